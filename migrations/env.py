@@ -1,0 +1,54 @@
+"""Alembic's way in: SQLite with foreign keys off and checked, PostgreSQL with limits and a lock."""
+
+from alembic import context
+from sqlalchemy import Connection, create_engine, event, text
+from sqlalchemy.engine import make_url
+
+from service.storage.tables import metadata
+
+ADVISORY_LOCK = 728_451_903
+
+
+def _migrate(connection: Connection) -> None:
+    sqlite = connection.dialect.name == "sqlite"
+    context.configure(
+        connection=connection,
+        target_metadata=metadata,
+        render_as_batch=sqlite,
+        compare_type=True,
+        transaction_per_migration=False,
+    )
+    with context.begin_transaction():
+        if not sqlite:
+            connection.execute(text("SET LOCAL lock_timeout = '5s'"))
+            connection.execute(text("SET LOCAL statement_timeout = '10min'"))
+            connection.execute(text(f"SELECT pg_advisory_xact_lock({ADVISORY_LOCK})"))
+        context.run_migrations()
+        if sqlite:
+            orphans = connection.execute(text("PRAGMA foreign_key_check")).all()
+            if orphans:
+                raise RuntimeError(
+                    f"migration leaves {len(orphans)} rows without their parent: {orphans[:5]}"
+                )
+
+
+def _run() -> None:
+    url = make_url(context.config.get_main_option("sqlalchemy.url") or "")
+    engine = create_engine(url)
+    if url.get_backend_name() == "sqlite":
+        # Batch mode recreates tables: with foreign keys on, that silently deletes children.
+        def prepare(connection: object, _record: object) -> None:
+            connection.isolation_level = None  # type: ignore[attr-defined]
+            cursor = connection.cursor()  # type: ignore[attr-defined]
+            for pragma in ("journal_mode=wal", "foreign_keys=off", "synchronous=full", "busy_timeout=5000"):
+                cursor.execute(f"PRAGMA {pragma}")
+            cursor.close()
+
+        event.listen(engine, "connect", prepare)
+        event.listen(engine, "begin", lambda c: c.exec_driver_sql("BEGIN IMMEDIATE"))
+    with engine.connect() as connection:
+        _migrate(connection)
+    engine.dispose()
+
+
+_run()

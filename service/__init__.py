@@ -1,0 +1,1 @@
+"""Riseline: a route-based infrared survey planner and historical trending service."""

@@ -1,0 +1,1 @@
+"""The JSON door: one router and its schemas per noun, under /api/v1."""

@@ -1,0 +1,1 @@
+"""Records and arrays to SVG marks and plotly figures."""

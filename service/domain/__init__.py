@@ -1,0 +1,1 @@
+"""Frozen records, enums and rules of the trade."""

@@ -1,0 +1,1 @@
+"""Bytes to typed rows and problems; no database."""

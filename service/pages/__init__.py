@@ -1,0 +1,1 @@
+"""The HTML door: one router per noun, words and units for people."""

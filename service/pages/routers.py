@@ -1,0 +1,5 @@
+"""Every router of the HTML door."""
+
+from fastapi import APIRouter
+
+ROUTERS: tuple[APIRouter, ...] = ()

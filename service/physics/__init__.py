@@ -1,0 +1,1 @@
+"""Radiance, rise, load and uncertainty; NumPy and SciPy only."""

@@ -1,0 +1,1 @@
+"""Intervals, priorities, month and day; NumPy and SciPy only."""

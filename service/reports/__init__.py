@@ -1,0 +1,1 @@
+"""Records to HTML, workbook and CSV bytes."""

@@ -1,0 +1,1 @@
+"""Passwords, tokens and sessions: pure arithmetic."""

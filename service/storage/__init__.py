@@ -1,0 +1,1 @@
+"""Queries and writes; the only room that knows the database."""

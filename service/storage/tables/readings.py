@@ -1,0 +1,240 @@
+"""Readings as typed, what each says, and the state of every point."""
+
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import JSON, ForeignKey, Index, Text, UniqueConstraint
+from sqlalchemy.orm import Mapped, mapped_column
+
+from service.domain.words import LoadSource, Reason, ReferenceKind, Trend, VisitKind
+from service.storage.tables.base import Base, Keyed, one_of, within
+
+
+class ReadingRow(Keyed, Base):
+    """Immutable: a correction is a new revision that says which one it supersedes."""
+
+    __tablename__ = "readings"
+    __table_args__ = (
+        UniqueConstraint("row_id", "source", "revision"),
+        Index("ix_readings_point_id_taken_at", "point_id", "taken_at"),
+        one_of("visit_kind", VisitKind),
+        one_of("load_source", LoadSource),
+        one_of("not_assessable", Reason),
+        within("temperature_c", -90, 2000),
+        within("current_a", 0, 100000),
+    )
+    uid: Mapped[str] = mapped_column(unique=True)
+    point_id: Mapped[int] = mapped_column(ForeignKey("points.id"))
+    round_id: Mapped[int | None] = mapped_column(ForeignKey("rounds.id"), index=True)
+    row_id: Mapped[int | None] = mapped_column(ForeignKey("round_rows.id"))
+    upload_id: Mapped[int | None] = mapped_column(ForeignKey("uploads.id"))
+    #: whose row: "person 12" or "device <id>"; another source is a second reading
+    source: Mapped[str]
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    device: Mapped[str] = mapped_column(default="")
+    revision: Mapped[int] = mapped_column(default=1)
+    supersedes_id: Mapped[int | None] = mapped_column(ForeignKey("readings.id"), unique=True)
+    correction_reason: Mapped[str] = mapped_column(default="")
+    content_hash: Mapped[str]
+    received_at: Mapped[datetime]
+    taken_at: Mapped[datetime]
+    device_time: Mapped[str] = mapped_column(default="")
+    skew_s: Mapped[float | None]
+    visit_kind: Mapped[str] = mapped_column(default=VisitKind.ROUTINE.value)
+    load_source: Mapped[str] = mapped_column(default=LoadSource.SERVICE.value)
+    not_assessable: Mapped[str | None]
+    temperature_c: Mapped[float | None]
+    ambient_c: Mapped[float | None]
+    reflected_c: Mapped[float | None]
+    humidity_percent: Mapped[float | None]
+    wind_m_s: Mapped[float | None]
+    fan_on_part: Mapped[bool] = mapped_column(default=False)
+    current_a: Mapped[float | None]
+    neutral_a: Mapped[float | None]
+    distance_m: Mapped[float | None]
+    minutes_at_load: Mapped[float | None]
+    emissivity_set: Mapped[float | None]
+    reflected_set_c: Mapped[float | None]
+    transmission_set: Mapped[float | None]
+    instrument_id: Mapped[int | None] = mapped_column(ForeignKey("instruments.id"))
+    picture: Mapped[str] = mapped_column(default="")
+    note: Mapped[str] = mapped_column(Text, default="")
+    no_permit_recorded: Mapped[bool] = mapped_column(default=False)
+    #: the cells as typed, before any conversion
+    typed: Mapped[dict[str, Any] | None] = mapped_column(JSON)
+
+
+class AssessmentRow(Keyed, Base):
+    """What one reading says by one version of criteria and method."""
+
+    __tablename__ = "assessments"
+    __table_args__ = (
+        Index("ix_assessments_point_id_taken_at", "point_id", "taken_at"),
+        Index("ix_assessments_reading_id", "reading_id"),
+        Index("ix_assessments_round_id", "round_id"),
+        one_of("reference", ReferenceKind),
+        within("level", 0, 4),
+        within("band", 0, 4),
+    )
+    reading_id: Mapped[int] = mapped_column(ForeignKey("readings.id"))
+    point_id: Mapped[int] = mapped_column(ForeignKey("points.id"))
+    round_id: Mapped[int | None] = mapped_column(ForeignKey("rounds.id"))
+    taken_at: Mapped[datetime]
+    assessed_at: Mapped[datetime]
+    criteria_id: Mapped[int] = mapped_column(ForeignKey("criteria_sets.id"))
+    method_version: Mapped[str]
+    #: false once a correction or a re-evaluation has replaced it; history keeps both
+    current: Mapped[bool] = mapped_column(default=True)
+    #: the worse of two readings feeds the level, neither the trend, until decided
+    counts_level: Mapped[bool] = mapped_column(default=True)
+    counts_trend: Mapped[bool] = mapped_column(default=True)
+    episode: Mapped[int] = mapped_column(default=0)
+    level: Mapped[int | None]
+    band: Mapped[int | None]
+    at_least: Mapped[bool]
+    near_line: Mapped[bool]
+    clears: Mapped[bool]
+    trended: Mapped[bool]
+    reference: Mapped[str | None]
+    value_k: Mapped[float | None]
+    common_k: Mapped[float | None]
+    corrected_c: Mapped[float | None]
+    rise_air_k: Mapped[float | None]
+    load_ratio: Mapped[float | None]
+    share_of_rated: Mapped[float | None]
+    over_first_line: Mapped[bool]
+    rule: Mapped[str]
+    sentence: Mapped[str]
+    published_band: Mapped[str] = mapped_column(default="")
+    cold: Mapped[bool] = mapped_column(default=False)
+    unequal_load: Mapped[bool] = mapped_column(default=False)
+    members: Mapped[str] = mapped_column(default="")
+    u_k: Mapped[float | None]
+    u_common_k: Mapped[float | None]
+    p0: Mapped[float | None]
+    p1: Mapped[float | None]
+    p2: Mapped[float | None]
+    p3: Mapped[float | None]
+    p4: Mapped[float | None]
+
+
+class PointStateRow(Base):
+    """One row per point: all that an overview needs, kept in the upload's transaction."""
+
+    __tablename__ = "point_state"
+    __table_args__ = (
+        Index("ix_point_state_site_id", "site_id"),
+        Index("ix_point_state_level", "level"),
+        Index("ix_point_state_due_on", "due_on"),
+        one_of("trend", Trend),
+        one_of("reference", ReferenceKind),
+        within("level", 0, 4),
+    )
+    point_id: Mapped[int] = mapped_column(ForeignKey("points.id"), primary_key=True, autoincrement=False)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    equipment_id: Mapped[int] = mapped_column(ForeignKey("equipment.id"), index=True)
+    assessment_id: Mapped[int | None] = mapped_column(ForeignKey("assessments.id"))
+    #: standing (design §2), trend included; NULL is No verdict
+    level: Mapped[int | None]
+    at_least: Mapped[bool] = mapped_column(default=False)
+    since: Mapped[date | None]
+    #: standing by readings alone, and its counters, so that the next visit can go on
+    reading_level: Mapped[int | None]
+    lower_run: Mapped[int] = mapped_column(default=0)
+    clear_run: Mapped[int] = mapped_column(default=0)
+    lower_peak: Mapped[int | None]
+    previous_over_first_line: Mapped[bool] = mapped_column(default=False)
+    last_read_at: Mapped[datetime | None]
+    last_cleared_at: Mapped[datetime | None]
+    last_temperature_c: Mapped[float | None]
+    last_current_a: Mapped[float | None]
+    last_rule: Mapped[str] = mapped_column(default="")
+    last_sentence: Mapped[str] = mapped_column(default="")
+    reference: Mapped[str | None]
+    value_k: Mapped[float | None]
+    common_k: Mapped[float | None]
+    load_ratio: Mapped[float | None]
+    #: height on the four rungs (0 floor … 4 past Act now), now and a year ago
+    height_now: Mapped[float | None]
+    height_year_ago: Mapped[float | None]
+    year_ago_k: Mapped[float | None]
+    year_ago_on: Mapped[date | None]
+    act_line_k: Mapped[float | None]
+    trend: Mapped[str] = mapped_column(default=Trend.TOO_FEW_VISITS.value)
+    slope_k_month: Mapped[float | None]
+    slope_low: Mapped[float | None]
+    slope_high: Mapped[float | None]
+    trend_p: Mapped[float | None]
+    trend_visits: Mapped[int] = mapped_column(default=0)
+    trend_since: Mapped[date | None]
+    trend_method: Mapped[str] = mapped_column(default="")
+    pending: Mapped[bool] = mapped_column(default=False)
+    crossing_from: Mapped[date | None]
+    crossing_to: Mapped[date | None]
+    crossing_likeliest: Mapped[date | None]
+    chance_6: Mapped[float | None]
+    chance_12: Mapped[float | None]
+    baseline_k: Mapped[float | None]
+    baseline_visits: Mapped[int] = mapped_column(default=0)
+    episode: Mapped[int] = mapped_column(default=0)
+    due_on: Mapped[date | None]
+    due_reason: Mapped[str] = mapped_column(default="")
+    finding_id: Mapped[int | None] = mapped_column(ForeignKey("findings.id"))
+    criteria_id: Mapped[int | None] = mapped_column(ForeignKey("criteria_sets.id"))
+    data_version: Mapped[int] = mapped_column(default=0)
+
+
+class SiteStateRow(Base):
+    """Bumped whenever anything shown of a site changes."""
+
+    __tablename__ = "site_state"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True, autoincrement=False)
+    data_version: Mapped[int] = mapped_column(default=0)
+    changed_at: Mapped[datetime]
+
+
+class StandingChangeRow(Keyed, Base):
+    """Appended when a point's standing changes: feeds *as at* and *since last month*."""
+
+    __tablename__ = "standing_changes"
+    __table_args__ = (Index("ix_standing_changes_point_id_on", "point_id", "on"), within("level", 0, 4))
+    point_id: Mapped[int] = mapped_column(ForeignKey("points.id"))
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), index=True)
+    on: Mapped[date]
+    level: Mapped[int | None]
+    was: Mapped[int | None]
+    at_least: Mapped[bool] = mapped_column(default=False)
+    trend: Mapped[str]
+    common_k: Mapped[float | None]
+    height: Mapped[float | None]
+    cause: Mapped[str] = mapped_column(default="")
+
+
+class SiteMonthRow(Base):
+    """Standings of a site at each month's end, rolled up."""
+
+    __tablename__ = "site_months"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True, autoincrement=False)
+    month: Mapped[str] = mapped_column(primary_key=True)
+    level_0: Mapped[int] = mapped_column(default=0)
+    level_1: Mapped[int] = mapped_column(default=0)
+    level_2: Mapped[int] = mapped_column(default=0)
+    level_3: Mapped[int] = mapped_column(default=0)
+    level_4: Mapped[int] = mapped_column(default=0)
+    no_verdict: Mapped[int] = mapped_column(default=0)
+    points_read: Mapped[int] = mapped_column(default=0)
+
+
+class VisitGroupRow(Keyed, Base):
+    """Site × round × instrument × kind, with the offset its points share (filled by the trend engine)."""
+
+    __tablename__ = "visit_groups"
+    __table_args__ = (UniqueConstraint("site_id", "round_id", "instrument_id", "kind"),)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    round_id: Mapped[int] = mapped_column(ForeignKey("rounds.id"), index=True)
+    instrument_id: Mapped[int | None] = mapped_column(ForeignKey("instruments.id"))
+    kind: Mapped[str]
+    offset_k: Mapped[float | None]
+    offset_u_k: Mapped[float | None]
+    members: Mapped[int | None]
+    method_version: Mapped[str] = mapped_column(default="")

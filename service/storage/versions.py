@@ -1,0 +1,30 @@
+"""Against lost updates: an edit names the version it was made on."""
+
+from datetime import datetime
+from typing import TypeVar
+
+from service.errors import NotFound, Stale
+from service.storage.tables.base import Kept
+from service.storage.unit import Unit
+
+Row = TypeVar("Row", bound=Kept)
+
+
+def row_to_edit(unit: Unit, table: type[Row], row_id: int, *, version: int, now: datetime) -> Row:
+    """The row, locked, with its version counted up.
+
+    Raises
+    ------
+    NotFound
+        No such row.
+    Stale
+        Somebody changed it since ``version`` was read.
+    """
+    row = unit.session.get(table, row_id, with_for_update=True, populate_existing=True)
+    if row is None:
+        raise NotFound()
+    if row.version != version:
+        raise Stale(row.version)
+    row.version += 1
+    row.changed_at = now
+    return row

@@ -1,0 +1,1 @@
+"""The batch trend engine; NumPy and SciPy only."""

@@ -1,0 +1,1 @@
+"""Verbs: what a person or a clock asks the service to do."""

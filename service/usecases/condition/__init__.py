@@ -1,0 +1,1 @@
+"""Assess readings and show how the plant stands."""

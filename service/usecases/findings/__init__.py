@@ -1,0 +1,1 @@
+"""Open, plan, repair and prove findings."""

@@ -1,0 +1,1 @@
+"""Sign people in and say who may do what."""

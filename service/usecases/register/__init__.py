@@ -1,0 +1,1 @@
+"""Keep the register: create, edit, retire, import."""

@@ -1,0 +1,1 @@
+"""Gather what a report says."""

@@ -1,0 +1,1 @@
+"""Plan, permit, issue, walk, return and sign off a round."""
