@@ -45,10 +45,15 @@ class Fits:
 
     @classmethod
     def blank(cls, count: int) -> "Fits":
-        gone = [np.full(count, np.nan) for _ in range(5)]
-        return cls(*gone, s=np.zeros(count, dtype=np.int64), p=np.full(count, np.nan))
+        """Nothing fitted yet: every figure NaN, S zero."""
+        slope, lower, upper, level_now_k, span_days, p = np.full((6, count), np.nan)
+        return cls(slope, lower, upper, level_now_k, span_days, np.zeros(count, dtype=np.int64), p)
 
-    def put(self, rows: Ints, part: "Fits") -> None:
+    def rows(self, rows: Ints) -> "Fits":
+        """The results of some series."""
+        return Fits(*(getattr(self, name)[rows] for name in self.__slots__))
+
+    def put(self, rows: Ints | slice, part: "Fits") -> None:
         """Write the results of some series into their rows."""
         for name in self.__slots__:
             getattr(self, name)[rows] = getattr(part, name)
@@ -92,15 +97,15 @@ def fit(days: Floats, rise_k: Floats) -> Fits:
         return result
     chunk = max(1, PAIRS_AT_ONCE // max(1, n * (n - 1) // 2))
     for first in range(0, series, chunk):
-        rows = np.arange(first, min(first + chunk, series))
+        rows = slice(first, first + chunk)
         result.put(rows, _fit_chunk(days[rows], rise_k[rows]))
     return result
 
 
 def _fit_chunk(days: Floats, rise_k: Floats) -> Fits:
-    slopes, s = _ordered_slopes(days, rise_k)
-    p, var = one_sided_p(s, days=days, rise_k=rise_k)
-    pairs = slopes.shape[1] - np.isnan(slopes).sum(axis=1)
+    slopes, pairs, s = _ordered_slopes(days, rise_k)
+    ordered_rise = np.sort(rise_k, axis=1)
+    p, var = one_sided_p(s, days=days, rise_k=ordered_rise)
     half = DEVIATE_90 * np.sqrt(np.maximum(var, 0.0))
     # Rounding and cut-off as in the usual reading of Sen's rank limits.
     upper = np.minimum(np.rint((pairs + half) / 2), pairs - 1)
@@ -111,15 +116,25 @@ def _fit_chunk(days: Floats, rise_k: Floats) -> Fits:
         slope=slope,
         slope_lo=_take(slopes, lower),
         slope_hi=_take(slopes, upper),
-        level_now_k=np.median(rise_k, axis=1) + slope * (last - np.median(days, axis=1)),
+        level_now_k=_middle(ordered_rise) + slope * (last - _middle(days)),
         span_days=last - days[:, 0],
         s=s,
         p=p,
     )
 
 
-def _ordered_slopes(days: Floats, rise_k: Floats) -> tuple[Floats, Ints]:
-    """Pair slopes of every row in rising order, pairs on one date last as NaN; and S."""
+def _middle(ordered: Floats) -> Floats:
+    """Median of rows that are in order."""
+    n = ordered.shape[1]
+    middle: Floats = (ordered[:, (n - 1) // 2] + ordered[:, n // 2]) / 2
+    return middle
+
+
+def _ordered_slopes(days: Floats, rise_k: Floats) -> tuple[Floats, Ints, Ints]:
+    """Pair slopes of every row in rising order, their number, and S.
+
+    A pair on one date has no slope and is no comparison: it stands last as NaN.
+    """
     # Visits go down, series across: each step is one long run in memory.
     t, y = np.ascontiguousarray(days.T), np.ascontiguousarray(rise_k.T)
     n, series = y.shape
@@ -131,16 +146,22 @@ def _ordered_slopes(days: Floats, rise_k: Floats) -> tuple[Floats, Ints]:
         np.subtract(y[i + 1 :], y[i], out=slopes[at:to])
         np.subtract(t[i + 1 :], t[i], out=gaps[at:to])
         at = to
-    one_date = gaps == 0
-    if one_date.any():
-        gaps[one_date] = np.nan
-    s = np.count_nonzero(slopes > 0, axis=0) - np.count_nonzero(slopes < 0, axis=0)
-    if one_date.any():
-        s -= np.sign(np.where(one_date, slopes, 0.0)).sum(axis=0).astype(np.int64)
-    slopes /= gaps
+    pairs = np.full(series, len(slopes), dtype=np.int64)
+    if np.any(t[1:] == t[:-1]):
+        one_date = gaps == 0
+        slopes[one_date] = np.nan
+        pairs -= one_date.sum(axis=0)
+    s = _count(slopes > 0) - _count(slopes < 0)
+    with np.errstate(invalid="ignore"):
+        slopes /= gaps
     ordered = np.ascontiguousarray(slopes.T)
     ordered.sort(axis=1)
-    return ordered, s.astype(np.int64)
+    return ordered, pairs, s
+
+
+def _count(true: NDArray[np.bool_]) -> Ints:
+    """How many of each column are true; narrow sums are quicker, and pairs stay below 2^31."""
+    return np.asarray(np.sum(true, axis=0, dtype=np.int32), dtype=np.int64)
 
 
 def _take(ordered: Floats, rank: NDArray[np.generic]) -> Floats:

@@ -63,7 +63,7 @@ def variance(days: Floats, rise_k: Floats) -> Floats:
     Parameters
     ----------
     days, rise_k : ndarray, shape (series, n)
-        Dates [d] and rises [K]; each row a series.
+        Dates [d] and rises [K], **each row sorted by itself**: only their ties matter.
 
     Returns
     -------
@@ -74,7 +74,7 @@ def variance(days: Floats, rise_k: Floats) -> Floats:
     Kendall (1975) for ties in both rankings; without tied dates it is the usual
     [n(n-1)(2n+5) - sum t(t-1)(2t+5)] / 18.
     """
-    return _variance(days, rise_k, tied=_has_ties(rise_k) | _has_ties(days))
+    return _variance(days, rise_k, rows=np.flatnonzero(_tied(days) | _tied(rise_k)))
 
 
 def one_sided_p(s: Ints, *, days: Floats, rise_k: Floats) -> tuple[Floats, Floats]:
@@ -85,7 +85,7 @@ def one_sided_p(s: Ints, *, days: Floats, rise_k: Floats) -> tuple[Floats, Float
     s : ndarray of int, shape (series,)
         Mann-Kendall S.
     days, rise_k : ndarray, shape (series, n)
-        What S was counted on.
+        What S was counted on, each row sorted by itself.
 
     Returns
     -------
@@ -95,8 +95,8 @@ def one_sided_p(s: Ints, *, days: Floats, rise_k: Floats) -> tuple[Floats, Float
     """
     n = rise_k.shape[1]
     size = np.abs(s)
-    tied = _has_ties(rise_k) | _has_ties(days)
-    var = _variance(days, rise_k, tied=tied)
+    tied = _tied(days) | _tied(rise_k)
+    var = _variance(days, rise_k, rows=np.flatnonzero(tied))
     spread = np.sqrt(np.where(var > 0, var, 1.0))
     p: Floats = np.where(var > 0, ndtr(-np.maximum(size - 1, 0) / spread), 1.0)
     if n <= LONGEST_EXACT:
@@ -105,10 +105,10 @@ def one_sided_p(s: Ints, *, days: Floats, rise_k: Floats) -> tuple[Floats, Float
     return p, var
 
 
-def _variance(days: Floats, rise_k: Floats, *, tied: NDArray[np.bool_]) -> Floats:
+def _variance(days: Floats, rise_k: Floats, *, rows: NDArray[np.intp]) -> Floats:
+    """Var S of every series, the tied ones named in ``rows``."""
     n = rise_k.shape[1]
     result = np.full(len(rise_k), n * (n - 1) * (2 * n + 5) / 18.0)
-    rows = np.flatnonzero(tied)
     if rows.size == 0:
         return result
     y_whole, y_pairs, y_triples = _tie_sums(rise_k[rows])
@@ -120,22 +120,20 @@ def _variance(days: Floats, rise_k: Floats, *, tied: NDArray[np.bool_]) -> Float
     return result
 
 
-def _has_ties(values: Floats) -> NDArray[np.bool_]:
-    ordered = np.sort(values, axis=1)
+def _tied(ordered: Floats) -> NDArray[np.bool_]:
     found: NDArray[np.bool_] = (ordered[:, 1:] == ordered[:, :-1]).any(axis=1)
     return found
 
 
-def _tie_sums(values: Floats) -> tuple[Floats, Floats, Floats]:
+def _tie_sums(ordered: Floats) -> tuple[Floats, Floats, Floats]:
     """Sums over groups of t equal values: t(t-1)(2t+5), t(t-1) and t(t-1)(t-2).
 
     Each member of a group carries its share, so that the sum runs over members.
     """
-    ordered = np.sort(values, axis=1)
-    begins = np.ones(values.shape, dtype=bool)
+    begins = np.ones(ordered.shape, dtype=bool)
     begins[:, 1:] = ordered[:, 1:] != ordered[:, :-1]
     group = np.cumsum(begins.ravel()) - 1
-    size = np.bincount(group)[group].reshape(values.shape).astype(np.float64)
+    size = np.bincount(group)[group].reshape(ordered.shape).astype(np.float64)
     less = size - 1
     return (
         (less * (2 * size + 5)).sum(axis=1),

@@ -130,19 +130,24 @@ def since_repair(block: SeriesBlock) -> Visits:
     """Leave out unusable visits and earlier episodes, and put the rest in order of date."""
     series = len(block.ids)
     owner = np.repeat(np.arange(series), np.diff(block.offsets))
-    kept = np.isfinite(block.days) & np.isfinite(block.rise_k)
-    filled = np.flatnonzero(np.diff(block.offsets) > 0)
-    if filled.size:
-        newest = np.zeros(series, dtype=np.int64)
-        newest[filled] = np.maximum.reduceat(block.episode, block.offsets[filled])
-        kept &= block.episode == newest[owner]
-    owner, days, rise_k = owner[kept], block.days[kept], block.rise_k[kept]
+    days, rise_k = block.days, block.rise_k
+    kept = np.isfinite(days) & np.isfinite(rise_k) & (block.episode == _newest_episode(block, owner))
+    if not kept.all():
+        owner, days, rise_k = owner[kept], days[kept], rise_k[kept]
     same = owner[1:] == owner[:-1]
     if np.any(same & (days[1:] < days[:-1])):
         order = np.lexsort((days, owner))
         days, rise_k = days[order], rise_k[order]
     counts = np.bincount(owner, minlength=series)
-    repeated = np.zeros(len(owner), dtype=bool)
-    repeated[1:] = same & (days[1:] == days[:-1])
-    dates = counts - np.bincount(owner[repeated], minlength=series)
+    on_one_date = np.flatnonzero(same & (days[1:] == days[:-1]))
+    dates = counts - np.bincount(owner[on_one_date], minlength=series)
     return Visits(days, rise_k, np.cumsum(counts) - counts, counts, dates)
+
+
+def _newest_episode(block: SeriesBlock, owner: Ints) -> Ints:
+    """The last episode of the series that each visit belongs to."""
+    newest = np.zeros(len(block.ids), dtype=np.int64)
+    filled = np.flatnonzero(np.diff(block.offsets) > 0)
+    if filled.size:
+        newest[filled] = np.maximum.reduceat(block.episode, block.offsets[filled])
+    return newest[owner]
