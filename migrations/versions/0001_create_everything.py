@@ -18,6 +18,7 @@ def upgrade() -> None:
         sa.Column("kind", sa.String(), nullable=False),
         sa.Column("payload", sa.JSON(), nullable=False),
         sa.Column("dedupe_key", sa.String(), nullable=True),
+        sa.Column("slot", sa.String(), nullable=True),
         sa.Column("state", sa.String(), nullable=False),
         sa.Column("run_at", sa.DateTime(timezone=True), nullable=False),
         sa.Column("lease_until", sa.DateTime(timezone=True), nullable=True),
@@ -30,6 +31,7 @@ def upgrade() -> None:
         sa.CheckConstraint("state IN ('ready', 'running', 'done', 'failed')", name=op.f("ck_jobs_state")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_jobs")),
         sa.UniqueConstraint("dedupe_key", name=op.f("uq_jobs_dedupe_key")),
+        sa.UniqueConstraint("slot", name=op.f("uq_jobs_slot")),
     )
     with op.batch_alter_table("jobs", schema=None) as batch_op:
         batch_op.create_index("ix_jobs_state_run_at", ["state", "run_at"], unique=False)

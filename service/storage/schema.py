@@ -4,6 +4,9 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
+from alembic.runtime.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import create_engine
 
 
 def alembic_config(url: str, *, migrations: Path) -> Config:
@@ -21,3 +24,14 @@ def upgrade(url: str, *, migrations: Path, revision: str = "head") -> None:
 
 def downgrade(url: str, revision: str, *, migrations: Path) -> None:
     command.downgrade(alembic_config(url, migrations=migrations), revision)
+
+
+def revisions(url: str, *, migrations: Path) -> tuple[str | None, str | None]:
+    """The revision a database is at, and the newest one there is."""
+    newest = ScriptDirectory.from_config(alembic_config(url, migrations=migrations)).get_current_head()
+    engine = create_engine(url)
+    try:
+        with engine.connect() as connection:
+            return MigrationContext.configure(connection).get_current_revision(), newest
+    finally:
+        engine.dispose()

@@ -17,7 +17,10 @@ class JobRow(Keyed, Base):
     )
     kind: Mapped[str]
     payload: Mapped[dict[str, Any]] = mapped_column(JSON)
+    #: carried only while the job waits: jobs with one key are one
     dedupe_key: Mapped[str | None] = mapped_column(unique=True)
+    #: taken for ever: one job per slot of the calendar
+    slot: Mapped[str | None] = mapped_column(unique=True)
     state: Mapped[str] = mapped_column(default="ready")
     run_at: Mapped[datetime]
     lease_until: Mapped[datetime | None]

@@ -1,0 +1,30 @@
+"""Which use case does which kind of job; each may run twice and must end the same."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any, Protocol
+
+from service.domain.jobs import JobKind
+from service.storage.unit import Store
+from service.usecases.condition.trend import assess_trends
+from service.usecases.record.sweep import sweep_expired
+
+
+class Handler(Protocol):
+    def __call__(self, store: Store, payload: Mapping[str, Any], *, now: datetime) -> None: ...
+
+
+def _assess_trends(store: Store, payload: Mapping[str, Any], *, now: datetime) -> None:
+    """Payload ``{"point_ids": [...]}``; without them every point of the register."""
+    point_ids = payload.get("point_ids")
+    assess_trends(store, point_ids=None if point_ids is None else tuple(point_ids), now=now)
+
+
+def _sweep_expired(store: Store, _payload: Mapping[str, Any], *, now: datetime) -> None:
+    sweep_expired(store, now=now)
+
+
+HANDLERS: Mapping[str, Handler] = {
+    JobKind.ASSESS_TRENDS: _assess_trends,
+    JobKind.SWEEP_EXPIRED: _sweep_expired,
+}

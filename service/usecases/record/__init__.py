@@ -1,0 +1,1 @@
+"""Looking after what the service itself keeps: expired things, copies, checks."""
