@@ -1,7 +1,7 @@
 """People, what they are certified for and what they may see."""
 
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, datetime
 
 from service.domain.words import Role
 
@@ -39,11 +39,58 @@ class Person:
 
 
 @dataclass(frozen=True, slots=True)
+class Account:
+    """What signing in needs of a person and nothing else should see."""
+
+    person: Person
+    password_hash: str
+    demo: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    id: int
+    person_id: int
+    created_at: datetime
+    expires_at: datetime
+    seen_at: datetime
+    revoked_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """A secret for a program or a device; only its digest is kept, ``prefix`` helps to tell it."""
+
+    id: int
+    person_id: int
+    name: str
+    prefix: str
+    round_id: int | None
+    created_at: datetime
+    expires_at: datetime
+    used_at: datetime | None
+    revoked_at: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """One line of what somebody's grants open: a client, and a site of it if it has any."""
+
+    client_id: int
+    client_name: str
+    whole_client: bool
+    site_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Actor:
     """Who asks: made by a door from a session or a token, passed to every use case.
 
-    ``sites`` holds the ids of the sites granted; ``every_site`` is true for the
-    administrator and for jobs of the service itself. ``person_id`` is None for the latter.
+    ``sites`` holds the ids of the sites granted; ``clients`` those of which anything is
+    granted (their names and instruments may be seen), ``whole_clients`` those granted whole
+    (a site may be added to them). ``every_site`` is true for the administrator and for jobs of
+    the service itself; ``person_id`` is None for the latter. ``only_round`` is set for a token
+    that opens one round and nothing else.
     """
 
     person_id: int | None
@@ -51,11 +98,21 @@ class Actor:
     role: Role
     sites: frozenset[int] = field(default_factory=frozenset)
     clients: frozenset[int] = field(default_factory=frozenset)
+    whole_clients: frozenset[int] = field(default_factory=frozenset)
     every_site: bool = False
     device: str = ""
+    by_token: bool = False
+    only_round: int | None = None
+    client_name: str = ""
 
     def sees_site(self, site_id: int) -> bool:
         return self.every_site or site_id in self.sites
+
+    def sees_client(self, client_id: int) -> bool:
+        return self.every_site or client_id in self.clients
+
+    def sees_whole_client(self, client_id: int) -> bool:
+        return self.every_site or client_id in self.whole_clients
 
     @property
     def site_ids(self) -> frozenset[int] | None:

@@ -1,5 +1,6 @@
 """Who may do what: the one table of verbs and roles (design: "Who may do what")."""
 
+from collections.abc import Collection
 from enum import StrEnum
 
 from service.domain.people import Actor
@@ -42,8 +43,14 @@ ALLOWED: dict[Verb, frozenset[Role]] = {
 }
 
 
+#: What a token for one round may do at most, whatever the role of its owner.
+ONE_ROUND = frozenset({Verb.SEE, Verb.BRING_READINGS, Verb.OPEN_FINDING})
+
+
 def may(actor: Actor, verb: Verb) -> bool:
     """True when the role of the actor allows the verb (sites are another question)."""
+    if actor.only_round is not None and verb not in ONE_ROUND:
+        return False
     return actor.role in ALLOWED[verb]
 
 
@@ -66,3 +73,20 @@ def require(actor: Actor, verb: Verb, *, site_id: int | None = None) -> None:
 def own_rounds_only(actor: Actor) -> bool:
     """True for people who see only the rounds given to them."""
     return actor.role is Role.TECHNICIAN
+
+
+def sees_round(actor: Actor, round_id: int, *, walkers: Collection[int | None]) -> bool:
+    """True when a round (of a site in sight) may be seen.
+
+    Parameters
+    ----------
+    actor : Actor
+        Who asks.
+    round_id : int
+        The round; a token for one round opens no other.
+    walkers : collection of int or None
+        ``person_id`` and ``second_person_id`` of the round; a technician must be among them.
+    """
+    if actor.only_round is not None and actor.only_round != round_id:
+        return False
+    return not own_rounds_only(actor) or (actor.person_id is not None and actor.person_id in walkers)
