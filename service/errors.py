@@ -44,13 +44,17 @@ class RiselineError(Exception):
 
 
 class Invalid(RiselineError):
-    """An input with problems; nothing of it was stored."""
+    """An input with problems; nothing of it was stored.
+
+    ``total`` counts also the problems that are too many to be told one by one.
+    """
 
     title = "The input has problems"
 
-    def __init__(self, problems: Iterable[Problem], message: str = "") -> None:
+    def __init__(self, problems: Iterable[Problem], message: str = "", *, total: int | None = None) -> None:
         self.problems = tuple(problems)
-        super().__init__(message or f"{len(self.problems)} problems; nothing was stored")
+        self.total = len(self.problems) if total is None else total
+        super().__init__(message or f"{self.total} problems; nothing was stored")
 
 
 class NotSignedIn(RiselineError):

@@ -51,7 +51,7 @@ def problem_body(error: errors.RiselineError) -> dict[str, Any]:
         body["remedy"] = error.remedy
     if isinstance(error, errors.Invalid):
         body["problems"] = [p.as_dict() for p in error.problems[:MOST_PROBLEMS]]
-        body["problem_count"] = len(error.problems)
+        body["problem_count"] = error.total
     if isinstance(error, errors.Stale):
         body["current_version"] = error.current_version
     return body

@@ -1,0 +1,158 @@
+"""Cells as a file holds them, the limits of a file, and the few readers of numbers and days."""
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import Literal
+
+from service.errors import Problem
+from service.intake.collecting import shown
+
+Cell = str | int | float | bool | date | datetime | time | None
+Sign = Literal[".", ","]
+
+MOST_BYTES = 10 * 1024 * 1024
+MOST_ROWS = 50_000
+MOST_COLUMNS = 200
+MOST_CHARACTERS = 1_000
+
+_MINUS = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u2009": " ", "\u202f": " "})
+_PLAIN = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?")
+_GROUPED = re.compile(r"[+-]?\d{1,3}(?:([ ,.'])\d{3})(?:\1\d{3})*(?:[.,]\d+)?")
+_ONE_SIGN = re.compile(r"[+-]?\d*([.,])\d*")
+_BOTH_SIGNS = re.compile(r"[+-]?\d{1,3}(?:[.,]\d{3})*([.,])\d+")
+
+
+@dataclass(frozen=True, slots=True)
+class DecimalSigns:
+    """How the numbers typed as text in one file write their decimal sign.
+
+    ``sign`` is the one to propose: None when the file holds none, or when both are met and a
+    person has to say (``mixed``). Three digits behind one sign ("1,234") prove nothing.
+    """
+
+    commas: int = 0
+    points: int = 0
+    comma_example: str = ""
+    point_example: str = ""
+
+    @property
+    def mixed(self) -> bool:
+        return bool(self.commas and self.points)
+
+    @property
+    def sign(self) -> Sign | None:
+        if self.commas and not self.points:
+            return ","
+        if self.points and not self.commas:
+            return "."
+        return None
+
+
+def decimal_signs(cells: Iterable[Cell]) -> DecimalSigns:
+    """Count what the cells of a whole file say; give it only the columns that hold numbers."""
+    commas = points = 0
+    comma_example = point_example = ""
+    for cell in cells:
+        if not isinstance(cell, str):
+            continue
+        text = cell.translate(_MINUS)
+        sign = _told_sign(text)
+        if sign == ",":
+            commas += 1
+            comma_example = comma_example or cell
+        elif sign == ".":
+            points += 1
+            point_example = point_example or cell
+    return DecimalSigns(commas, points, comma_example, point_example)
+
+
+def _told_sign(text: str) -> str | None:
+    one = _ONE_SIGN.fullmatch(text)
+    if one:
+        before, after = re.split("[.,]", text.lstrip("+-"))
+        # "1,234" may be a thousand or a bit more than one; "0,123" and "1234,567" may not
+        grouped = len(after) == 3 and 1 <= len(before) <= 3 and before != "0"
+        return None if grouped or not (before or after) else one.group(1)
+    both = _BOTH_SIGNS.fullmatch(text)
+    if both and len(set(re.findall("[.,]", text))) == 2:
+        return both.group(1)
+    return None
+
+
+def read_number(cell: Cell, *, decimal: Sign, where: str, field: str) -> tuple[float | None, Problem | None]:
+    """A finite number from a cell, by the decimal sign of the file; or the problem with it.
+
+    Groups of three digits may be parted by a space, an apostrophe or the other sign.
+
+    Examples
+    --------
+    >>> read_number("1.041,5", decimal=",", where="row 2", field="amps")
+    (1041.5, None)
+    """
+    if cell is None or isinstance(cell, bool | date | time):
+        if cell is None:
+            return None, None
+        return None, _not_a_number(cell, where, field, "Type a number.")
+    if isinstance(cell, int | float):
+        if math.isfinite(cell):
+            return float(cell), None
+        return None, _not_a_number(cell, where, field, "Type a number.")
+    text = cell.strip().translate(_MINUS)
+    other = "," if decimal == "." else "."
+    grouped = _GROUPED.fullmatch(text)
+    if grouped and grouped.group(1) != decimal:
+        text = text.replace(grouped.group(1), "")
+    plain = text.replace(decimal, ".") if other not in text else ""
+    if _PLAIN.fullmatch(plain):
+        value = float(plain)
+        if math.isfinite(value):
+            return value, None
+    if other in text and _PLAIN.fullmatch(text.replace(other, ".")):
+        word = {".": "point", ",": "comma"}
+        remedy = f"This file writes a decimal {word[decimal]}; write it so here, or choose the other sign."
+        return None, _not_a_number(cell, where, field, remedy)
+    return None, _not_a_number(cell, where, field, "Type the number alone, without unit or words.")
+
+
+def _not_a_number(cell: Cell, where: str, field: str, remedy: str) -> Problem:
+    return Problem(where, field, shown(cell), "This is not a number.", remedy)
+
+
+def read_day(cell: Cell, *, where: str, field: str) -> tuple[date | None, Problem | None]:
+    """A day: a date cell, 2026-11-25 or 25.11.2026; 3/4/2026 is refused, since two days are meant."""
+    if cell is None:
+        return None, None
+    if isinstance(cell, datetime):
+        return cell.date(), None
+    if isinstance(cell, date):
+        return cell, None
+    text = str(cell).strip()
+    dotted = re.fullmatch(r"(\d{1,2})\.(\d{1,2})\.(\d{4})", text)
+    try:
+        if dotted:
+            return date(int(dotted[3]), int(dotted[2]), int(dotted[1])), None
+        if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+            return date.fromisoformat(text), None
+    except ValueError:
+        pass
+    return None, Problem(
+        where, field, shown(cell), "This is not a day.", "Write year, month, day: 2026-11-25."
+    )
+
+
+def cell_text(cell: Cell) -> str:
+    """A cell as text: 25 for the number 25, 2026-11-25 for a day."""
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    if isinstance(cell, float):
+        return str(int(cell)) if cell.is_integer() and abs(cell) < 2**53 else repr(cell)
+    if isinstance(cell, datetime):
+        return cell.isoformat(" ", "minutes")
+    if isinstance(cell, date):
+        return cell.isoformat()
+    return str(cell)

@@ -1,0 +1,95 @@
+"""XLSX in a process of its own: little memory, little time, and it may die without harm."""
+
+import json
+import subprocess
+import sys
+import threading
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
+
+from service.errors import Invalid, Problem
+from service.intake.cells import MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS, Cell
+from service.intake.collecting import one_problem, shown
+
+MOST_INFLATED = 100 * 1024 * 1024
+MOST_RATIO = 100
+MOST_ENTRIES = 1_000
+#: address space of the reading process, its processor seconds, and what it may hand back
+MEMORY_BYTES = 512 * 1024 * 1024
+PROCESSOR_SECONDS = 30
+WALL_SECONDS = 45
+MOST_TEXT = 40 * 1024 * 1024
+
+_CHILD = Path(__file__).with_name("workbook_reader.py")
+_at_once = threading.BoundedSemaphore(2)
+
+
+def read_sheets(content: bytes) -> list[tuple[str, list[list[Cell]]]]:
+    """Sheet names with their rows, the first row being row 1.
+
+    Raises
+    ------
+    service.errors.Invalid
+        Not a workbook, a bomb, macros, links to other files, document types, error cells, or
+        more memory or time than one file may take.
+    """
+    limits = {
+        "inflated": MOST_INFLATED,
+        "ratio": MOST_RATIO,
+        "entries": MOST_ENTRIES,
+        "memory": MEMORY_BYTES,
+        "seconds": PROCESSOR_SECONDS,
+        "rows": MOST_ROWS,
+        "columns": MOST_COLUMNS,
+        "characters": MOST_CHARACTERS,
+        "text": MOST_TEXT,
+    }
+    with _at_once:
+        try:
+            done = subprocess.run(  # noqa: S603
+                [sys.executable, "-I", str(_CHILD), json.dumps(limits)],
+                input=content,
+                capture_output=True,
+                timeout=WALL_SECONDS,
+                check=False,
+            )
+        except subprocess.TimeoutExpired as error:
+            raise _too_much("time") from error
+    if done.returncode != 0:
+        raise _too_much("memory or time")
+    return _told(json.loads(done.stdout))
+
+
+def _told(reply: dict[str, Any]) -> list[tuple[str, list[list[Cell]]]]:
+    if reply["problems"]:
+        raise Invalid(
+            Problem(p["where"], p["field"], shown(p["found"]), p["message"], p["remedy"])
+            for p in reply["problems"]
+        )
+    return [(sheet["name"], [_row(row) for row in sheet["rows"]]) for sheet in reply["sheets"]]
+
+
+def _row(row: list[Any]) -> list[Cell]:
+    return [_typed(cell) if isinstance(cell, dict) else cell for cell in row]
+
+
+def _typed(cell: dict[str, Any]) -> Cell:
+    if "day" in cell:
+        return date.fromisoformat(cell["day"])
+    if "moment" in cell:
+        return datetime.fromisoformat(cell["moment"])
+    if "clock" in cell:
+        return time.fromisoformat(cell["clock"])
+    return str(timedelta(seconds=cell["seconds"]))
+
+
+def _too_much(what: str) -> Invalid:
+    return one_problem(
+        "file",
+        "",
+        "",
+        message=f"The workbook needs more {what} than one file may take.",
+        remedy="A cell far below or far to the right of the table is the usual cause: copy the table "
+        "alone into a new workbook, or save it as CSV.",
+    )
