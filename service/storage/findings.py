@@ -19,7 +19,7 @@ from service.storage.versions import row_to_edit
 _opener, _owner, _accepter = aliased(PersonRow), aliased(PersonRow), aliased(PersonRow)
 
 
-def _findings() -> Select[Any]:
+def _findings() -> Select[*tuple[Any, ...]]:
     told = exists().where(TellingRow.finding_id == FindingRow.id)
     return (
         select(

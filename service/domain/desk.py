@@ -1,0 +1,65 @@
+"""What waits for a decision, and in which order it is looked at."""
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from service.domain.words import Level
+
+
+class Waiting(StrEnum):
+    """Why something is on the Desk, gravest kind first."""
+
+    TELL = "Act now: nobody told yet"
+    DECIDE = "above Nothing found, no decision yet"
+    NOT_PROVEN = "repair not proven"
+    OVERDUE = "decision overdue"
+    OFF_ROUND = "met off the round, not in the register"
+    DOUBLE = "two readings of one point"
+    READ_AGAIN = "repaired, not read again in 30 days"
+    NO_PERMIT = "read with no permit recorded"
+    REVIEW = "set aside, review is due"
+    SIGN_OFF = "round returned, not signed off"
+
+
+_RANK = {
+    Waiting.TELL: 100,
+    Waiting.NOT_PROVEN: 60,
+    Waiting.OVERDUE: 50,
+    Waiting.OFF_ROUND: 45,
+    Waiting.DOUBLE: 40,
+    Waiting.READ_AGAIN: 35,
+    Waiting.NO_PERMIT: 30,
+    Waiting.REVIEW: 20,
+    Waiting.SIGN_OFF: 15,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class DeskItem:
+    """One thing that waits: what, where, since when and which thing it is about."""
+
+    waiting: Waiting
+    since: date
+    site_id: int
+    site_name: str
+    title: str
+    detail: str
+    level: Level | None = None
+    point_id: int | None = None
+    finding_id: int | None = None
+    round_id: int | None = None
+    value_k: float | None = None
+
+    @property
+    def gravity(self) -> int:
+        """Act now above everything else; then kind and level together."""
+        level = 0 if self.level is None else int(self.level)
+        if self.waiting is Waiting.DECIDE:
+            return 95 if self.level is Level.ACT_NOW else 20 * level
+        return _RANK[self.waiting] + level
+
+
+def in_order(items: list[DeskItem]) -> list[DeskItem]:
+    """Gravest first, of equals the oldest."""
+    return sorted(items, key=lambda i: (-i.gravity, i.since, i.title))

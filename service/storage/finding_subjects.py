@@ -1,0 +1,118 @@
+"""What a finding is about: the point, its place and what its state says when it is opened."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sqlalchemy import or_, select, update
+
+from service.domain.words import Level
+from service.errors import NotFound
+from service.storage.tables.readings import AssessmentRow, PointStateRow
+from service.storage.tables.register import ClientRow, EquipmentRow, PointRow, SiteRow, ViewRow
+from service.storage.tables.rounds import RoundPointRow, RoundRow
+from service.storage.unit import Unit
+
+
+@dataclass(frozen=True, slots=True)
+class PointSubject:
+    """A point with its place and the last that was read of it."""
+
+    client_id: int
+    site_id: int
+    equipment_id: int
+    title: str
+    consequence: str
+    level: Level | None
+    value_k: float | None
+    common_k: float | None
+    load_ratio: float | None
+    current_a: float | None
+    round_id: int | None
+    reading_id: int | None
+
+
+def point_subject(unit: Unit, point_id: int, *, person_id: int | None) -> PointSubject:
+    """The point as a finding sees it; ``person_id`` limits to rounds given to that person.
+
+    Raises
+    ------
+    NotFound
+        No such point, or not on a round of this person.
+    """
+    query = (
+        select(PointRow, ViewRow, EquipmentRow, SiteRow.client_id, PointStateRow, AssessmentRow)
+        .join(ViewRow, ViewRow.id == PointRow.view_id)
+        .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
+        .join(SiteRow, SiteRow.id == PointRow.site_id)
+        .outerjoin(PointStateRow, PointStateRow.point_id == PointRow.id)
+        .outerjoin(AssessmentRow, AssessmentRow.id == PointStateRow.assessment_id)
+        .where(PointRow.id == point_id)
+    )
+    record = unit.session.execute(query).one_or_none()
+    if record is None or (person_id is not None and not _on_rounds_of(unit, person_id, point_id)):
+        raise NotFound()
+    point, view, equipment, client_id, state, assessment = record
+    return PointSubject(
+        client_id=client_id,
+        site_id=point.site_id,
+        equipment_id=equipment.id,
+        title=f"{equipment.name}, {view.name}: {point.name}",
+        consequence=equipment.consequence,
+        level=None if state is None or state.level is None else Level(state.level),
+        value_k=None if state is None else state.value_k,
+        common_k=None if state is None else state.common_k,
+        load_ratio=None if state is None else state.load_ratio,
+        current_a=None if state is None else state.last_current_a,
+        round_id=None if assessment is None else assessment.round_id,
+        reading_id=None if assessment is None else assessment.reading_id,
+    )
+
+
+def _on_rounds_of(unit: Unit, person_id: int, point_id: int) -> bool:
+    query = (
+        select(RoundPointRow.id)
+        .join(RoundRow, RoundRow.id == RoundPointRow.round_id)
+        .where(
+            RoundPointRow.point_id == point_id,
+            or_(RoundRow.person_id == person_id, RoundRow.second_person_id == person_id),
+        )
+        .limit(1)
+    )
+    return unit.session.scalar(query) is not None
+
+
+def client_of_site(unit: Unit, site_id: int) -> int:
+    client_id = unit.session.scalar(
+        select(ClientRow.id).join(SiteRow, SiteRow.client_id == ClientRow.id).where(SiteRow.id == site_id)
+    )
+    if client_id is None:
+        raise NotFound()
+    return client_id
+
+
+def point_to_finding(unit: Unit, point_id: int, finding_id: int | None) -> None:
+    """Keep in the point's state which live finding it has."""
+    _set_state(unit, [point_id], finding_id=finding_id)
+
+
+def reset_standing(unit: Unit, point_id: int) -> None:
+    """*Proven* resets the standing: nothing found, counters anew (design §2)."""
+    _set_state(
+        unit,
+        [point_id],
+        level=0,
+        reading_level=0,
+        at_least=False,
+        lower_run=0,
+        clear_run=0,
+        lower_peak=None,
+    )
+
+
+def _set_state(unit: Unit, point_ids: Iterable[int], **values: object) -> None:
+    unit.session.execute(
+        update(PointStateRow)
+        .where(PointStateRow.point_id.in_(list(point_ids)))
+        .values(data_version=PointStateRow.data_version + 1, **values)
+        .execution_options(synchronize_session=False)
+    )
