@@ -3,16 +3,10 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from service.domain.cells import shown
 from service.errors import Invalid, Problem
 
 MOST_TOLD = 1000
-MOST_FOUND = 60
-
-
-def shown(found: object) -> str:
-    """What was found, short enough for a list and free of control characters."""
-    text = "".join(c if c.isprintable() else "·" for c in str("" if found is None else found))
-    return text if len(text) <= MOST_FOUND else f"{text[: MOST_FOUND - 1]}…"
 
 
 @dataclass

@@ -4,8 +4,8 @@ import codecs
 import csv
 import io
 
-from service.intake.cells import MOST_BYTES, MOST_COLUMNS, MOST_ROWS
 from service.intake.collecting import one_problem
+from service.intake.limits import MOST_BYTES, MOST_COLUMNS, MOST_ROWS
 
 SEPARATORS = (",", ";", "\t", "|")
 _LOOK_AT = 40

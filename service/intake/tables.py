@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from datetime import datetime, time
 from typing import Literal
 
-from service.domain.cell_text import bared
-from service.intake.cells import MOST_BYTES, MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS, Cell
+from service.domain.cells import Cell, bared
 from service.intake.collecting import Problems, one_problem
 from service.intake.delimited import read_records
+from service.intake.limits import MOST_BYTES, MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS
 from service.intake.workbooks import read_sheets
 
 Kind = Literal["csv", "xlsx"]

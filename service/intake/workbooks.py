@@ -8,9 +8,10 @@ from datetime import date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
+from service.domain.cells import Cell, shown
 from service.errors import Invalid, Problem
-from service.intake.cells import MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS, Cell
-from service.intake.collecting import one_problem, shown
+from service.intake.collecting import one_problem
+from service.intake.limits import MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS
 
 MOST_INFLATED = 100 * 1024 * 1024
 MOST_RATIO = 100

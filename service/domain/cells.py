@@ -1,4 +1,4 @@
-"""Cells as a file holds them, the limits of a file, and the few readers of numbers and days."""
+"""Cells of a form or a file: what they hold, guarded and bared, and read as numbers and days."""
 
 import math
 import re
@@ -8,21 +8,49 @@ from datetime import date, datetime, time
 from typing import Literal
 
 from service.errors import Problem
-from service.intake.collecting import shown
 
 Cell = str | int | float | bool | date | datetime | time | None
 Sign = Literal[".", ","]
 
-MOST_BYTES = 10 * 1024 * 1024
-MOST_ROWS = 50_000
-MOST_COLUMNS = 200
-MOST_CHARACTERS = 1_000
+MOST_FOUND = 60
+#: a guarded or dangerous start: any number of apostrophes, then what starts a formula
+_STARTS = re.compile(r"'*[=+\-@\t\r]")
 
 _MINUS = str.maketrans({"−": "-", "–": "-", "\u00a0": " ", "\u2009": " ", "\u202f": " "})
 _PLAIN = re.compile(r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?")
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:([ ,.'])\d{3})(?:\1\d{3})*(?:[.,]\d+)?")
 _ONE_SIGN = re.compile(r"[+-]?\d*([.,])\d*")
 _BOTH_SIGNS = re.compile(r"[+-]?\d{1,3}(?:[.,]\d{3})*([.,])\d+")
+
+
+def shown(found: object) -> str:
+    """What was found, short enough for a list and free of control characters."""
+    text = "".join(c if c.isprintable() else "·" for c in str("" if found is None else found))
+    return text if len(text) <= MOST_FOUND else f"{text[: MOST_FOUND - 1]}…"
+
+
+def guarded(text: str) -> str:
+    """The text with one leading apostrophe where a spreadsheet could take it for a formula.
+
+    Only for texts: a number is written as a number, so that −3.2 stays one.
+
+    Examples
+    --------
+    >>> guarded("=1+1"), guarded("MCC1")
+    ("'=1+1", 'MCC1')
+    """
+    return f"'{text}" if _STARTS.match(text) else text
+
+
+def bared(text: str) -> str:
+    """The text without the apostrophe that `guarded` put there: the two undo each other exactly.
+
+    Examples
+    --------
+    >>> bared("'-3.2"), bared(guarded("'=x")), bared("'quoted'")
+    ('-3.2', "'=x", "'quoted'")
+    """
+    return text[1:] if text.startswith("'") and _STARTS.match(text) else text
 
 
 @dataclass(frozen=True, slots=True)

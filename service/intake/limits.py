@@ -1,0 +1,6 @@
+"""What one file may hold (reliability: parsers are bounded)."""
+
+MOST_BYTES = 10 * 1024 * 1024
+MOST_ROWS = 50_000
+MOST_COLUMNS = 200
+MOST_CHARACTERS = 1_000
