@@ -1,7 +1,7 @@
 """What waits for a decision, read in a fixed number of queries."""
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from sqlalchemy import ColumnElement, and_, func, or_, select
 
@@ -14,6 +14,7 @@ from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, Vie
 from service.storage.tables.rounds import RoundPointRow, RoundRow, StopRow
 from service.storage.unit import Unit
 
+EVER = datetime(1970, 1, 1, tzinfo=UTC)
 #: Rows read per kind; the Desk says how many more there are.
 MOST = 200
 
@@ -25,7 +26,9 @@ class Sight:
         self.site_ids = None if site_ids is None else sorted(site_ids)
         self.person_id = person_id
 
-    def of(self, site: ColumnElement[int], point: ColumnElement[int] | None = None) -> ColumnElement[bool]:
+    def of(
+        self, site: ColumnElement[int], point: ColumnElement[int] | ColumnElement[int | None] | None = None
+    ) -> ColumnElement[bool]:
         """Limit a query by its site column and, for technicians, its point column."""
         clauses: list[ColumnElement[bool]] = []
         if self.site_ids is not None:
@@ -61,7 +64,7 @@ def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
     )
     items = []
     for state, point, view, equipment, site in unit.session.execute(query):
-        level = Level(state.level)
+        level = Level(state.level or 0)
         words = ("at least " if state.at_least else "") + level.word
         trend = (
             f"; {state.trend}"
@@ -71,7 +74,7 @@ def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
         items.append(
             DeskItem(
                 Waiting.TELL if level is Level.ACT_NOW else Waiting.DECIDE,
-                state.since or state.last_read_at.date(),
+                state.since or (state.last_read_at or EVER).date(),
                 state.site_id,
                 site,
                 f"{equipment}, {view}: {point}",
@@ -117,7 +120,9 @@ def finding_items(unit: Unit, sight: Sight, now: datetime) -> list[DeskItem]:
     return items
 
 
-def _why(row: FindingRow, told: bool, mended: datetime | None, now: datetime):  # type: ignore[no-untyped-def]
+def _why(
+    row: FindingRow, told: bool, mended: datetime | None, now: datetime
+) -> tuple[Waiting | None, datetime | date, str]:
     state = FindingState(row.state)
     open_still = state in (FindingState.OPEN, FindingState.PLANNED, FindingState.NOT_PROVEN)
     if open_still and row.level == Level.ACT_NOW and not told:
