@@ -3,11 +3,18 @@
 from collections.abc import Callable
 from datetime import datetime
 
-from fastapi import FastAPI
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import Response
 
-from service.api.problems import add_problem_handlers
+from service.api.problems import PROBLEMS, answer_with_problem, describe_problems
 from service.api.routers import ROUTERS as API_ROUTERS
+from service.errors import RiselineError
+from service.pages.door import Door
+from service.pages.problems import answer_with_page
 from service.pages.routers import ROUTERS as PAGE_ROUTERS
+from service.security.passwords import STANDARD, Hasher
 from service.settings import Settings
 from service.storage.engine import open_engine, refuse_unsafe_durability
 from service.storage.unit import Store
@@ -15,7 +22,11 @@ from service.usecases.surroundings import Surroundings, system_clock
 
 
 def create_app(
-    settings: Settings, *, store: Store | None = None, clock: Callable[[], datetime] = system_clock
+    settings: Settings,
+    *,
+    store: Store | None = None,
+    clock: Callable[[], datetime] = system_clock,
+    hasher: Hasher = STANDARD,
 ) -> FastAPI:
     """The service as an ASGI application; the schema must be there already.
 
@@ -38,10 +49,23 @@ def create_app(
         secure_cookies=settings.secure_cookies,
         session_hours=settings.session_hours,
         body_limit=settings.body_limit,
+        hasher=hasher,
     )
-    add_problem_handlers(app)
+    for kind in (RiselineError, RequestValidationError, HTTPException):
+        app.add_exception_handler(kind, answer_error)
+    app.add_middleware(
+        Door, answer=answer_error, body_limit=settings.body_limit, over_tls=settings.secure_cookies
+    )
+    describe_problems(app)
     for router in API_ROUTERS:
-        app.include_router(router, prefix="/api/v1")
+        app.include_router(router, prefix="/api/v1", responses=PROBLEMS)
     for router in PAGE_ROUTERS:
         app.include_router(router, include_in_schema=False)
     return app
+
+
+def answer_error(request: Request, error: Exception) -> Response:
+    """A problem document under /api/, a page everywhere else."""
+    if request.url.path.startswith("/api/"):
+        return answer_with_problem(request, error)
+    return answer_with_page(request, error)

@@ -67,6 +67,12 @@ class Forbidden(RiselineError):
     title = "Your role does not allow this"
 
 
+class SentFromElsewhere(Forbidden):
+    """A browser sent this on behalf of a page that is not ours."""
+
+    title = "This was sent by a page of another site"
+
+
 class NotFound(RiselineError):
     """Absent, or outside what the person may see: the two are told alike."""
 

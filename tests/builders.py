@@ -42,6 +42,7 @@ class Plant:
             "role": role,
             "sites": frozenset(self.site_ids),
             "clients": frozenset({self.client_id}),
+            "whole_clients": frozenset({self.client_id}),
             "every_site": role is Role.ADMINISTRATOR,
         }
         return Actor(**(fields | change))

@@ -2,10 +2,11 @@
 
 from typing import Annotated
 
-from fastapi import Depends, Query, Request, Response
+from fastapi import Depends, Query, Request, Response, Security
+from fastapi.security import HTTPBearer
 
 from service.domain.people import Actor
-from service.errors import NotSignedIn, VersionMissing
+from service.errors import NotFound, NotSignedIn, VersionMissing
 from service.usecases.people.sign_in import actor_by_session, actor_by_token
 from service.usecases.surroundings import Surroundings
 
@@ -18,23 +19,37 @@ def surroundings_of(request: Request) -> Surroundings:
     return surroundings
 
 
-def actor_of(request: Request) -> Actor:
+#: told to the OpenAPI document; the header is read in actor_of
+BEARER = HTTPBearer(auto_error=False, description="A token made under Set-up.")
+
+
+def actor_of(request: Request, _bearer: Annotated[object, Security(BEARER)] = None) -> Actor:
     """The person behind a bearer token or a session cookie.
 
     Raises
     ------
     NotSignedIn
         Neither is there, or it is revoked, expired or unknown.
+    NotFound
+        The token opens one round and this is not an address of it.
     """
     around = surroundings_of(request)
     scheme, _, secret = request.headers.get("authorization", "").partition(" ")
     if scheme.lower() == "bearer" and secret:
-        return actor_by_token(around.store, secret.strip(), now=around.now())
+        actor = actor_by_token(around.store, secret.strip(), now=around.now())
+        if actor.only_round is not None and not _of_round(request.url.path, actor.only_round):
+            raise NotFound()
+        return actor
     name = SESSION_COOKIE if around.secure_cookies else PLAIN_SESSION_COOKIE
     cookie = request.cookies.get(name)
     if cookie:
         return actor_by_session(around.store, cookie, now=around.now())
     raise NotSignedIn(remedy="Send 'Authorization: Bearer <token>' or sign in.")
+
+
+def _of_round(path: str, round_id: int) -> bool:
+    own = f"/api/v1/rounds/{round_id}"
+    return path == own or path.startswith(f"{own}/")
 
 
 def edited_version(request: Request) -> int:

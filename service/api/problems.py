@@ -97,14 +97,82 @@ def answer_http_exception(_request: Request, error: Exception) -> JSONResponse:
 
 
 def answer_unforeseen(request: Request, error: Exception) -> JSONResponse:
-    log.exception("unforeseen error at %s %s", request.method, request.url.path, exc_info=error)
+    log.error("unforeseen error at %s %s", request.method, request.url.path, exc_info=error)
     return _reply(
         {"type": "about:blank", "title": "Internal error", "status": 500, "detail": "It has been logged."}
     )
 
 
-def add_problem_handlers(app: FastAPI) -> None:
-    app.add_exception_handler(errors.RiselineError, answer_riseline_error)
-    app.add_exception_handler(RequestValidationError, answer_invalid_request)
-    app.add_exception_handler(HTTPException, answer_http_exception)
-    app.add_exception_handler(Exception, answer_unforeseen)
+def answer_with_problem(request: Request, error: Exception) -> JSONResponse:
+    """The problem document for any error that reached the JSON door."""
+    if isinstance(error, errors.RiselineError):
+        return answer_riseline_error(request, error)
+    if isinstance(error, RequestValidationError):
+        return answer_invalid_request(request, error)
+    if isinstance(error, HTTPException):
+        return answer_http_exception(request, error)
+    return answer_unforeseen(request, error)
+
+
+# ---- what the OpenAPI document says of problems ------------------------------------------------
+
+_TEXT = {"type": "string"}
+_SCHEMA: dict[str, Any] = {
+    "title": "ProblemDocument",
+    "description": "What went wrong, after RFC 9457.",
+    "type": "object",
+    "required": ["type", "title", "status", "detail"],
+    "properties": {
+        "type": _TEXT,
+        "title": _TEXT,
+        "status": {"type": "integer"},
+        "detail": _TEXT,
+        "remedy": _TEXT,
+        "current_version": {"type": "integer"},
+        "problem_count": {"type": "integer"},
+        "problems": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["where", "field", "found", "message", "remedy"],
+                "properties": dict.fromkeys(("where", "field", "found", "message", "remedy"), _TEXT),
+            },
+        },
+    },
+}
+_DOCUMENTED = {
+    400: "Not understood, or a header is missing",
+    401: "Sign in or send a token",
+    403: "The role does not allow this",
+    404: "Absent, or outside what may be seen",
+    405: "Not with this method",
+    409: "Not possible in this state",
+    412: "Changed since it was read",
+    413: "Larger than accepted",
+    415: "Not this kind of content",
+    422: "The input has problems; nothing was stored",
+    428: "If-Match is missing",
+    429: "Too many tries",
+    503: "The database does not answer just now",
+    507: "No room to store this",
+}
+#: For ``responses=`` of a router; the app gives it to every router of the JSON door.
+PROBLEMS: dict[int | str, dict[str, Any]] = {
+    status: {
+        "description": words,
+        "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/ProblemDocument"}}},
+    }
+    for status, words in _DOCUMENTED.items()
+}
+
+
+def describe_problems(app: FastAPI) -> None:
+    """Put the problem document among the schemas that the OpenAPI document speaks of."""
+    describe = app.openapi
+
+    def described() -> dict[str, Any]:
+        document = describe()
+        document.setdefault("components", {}).setdefault("schemas", {})["ProblemDocument"] = _SCHEMA
+        return document
+
+    app.openapi = described  # type: ignore[method-assign]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from service.security.passwords import STANDARD, Hasher
 from service.storage.unit import Store
 
 
@@ -21,6 +22,7 @@ class Surroundings:
     secure_cookies: bool = True
     session_hours: int = 12
     body_limit: int = 12 * 1024 * 1024
+    hasher: Hasher = STANDARD
 
     def now(self) -> datetime:
         return self.clock()
