@@ -95,6 +95,7 @@ def assess(block: SeriesBlock, policy: Policy = OVER_AIR) -> TrendBlock:
         mk_p=told.p,
         n_visits=visits.counts,
         n_fitted=np.where(by_whole, whole_visits.counts, recent_visits.counts),
+        fitted_from_days=np.where(by_whole, whole_visits.first_days(), recent_visits.first_days()),
         level_now_k=told.level_now_k,
         change_k=told.slope * told.span_days,
         could_hide_k=could_hide_k,

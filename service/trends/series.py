@@ -79,6 +79,8 @@ class TrendBlock:
         Usable visits since repair.
     n_fitted : ndarray of int
         Visits in the fit that is reported (the last ones).
+    fitted_from_days : ndarray
+        Date of the first of them, on the scale of ``SeriesBlock.days``; NaN with no visit.
     level_now_k : ndarray
         Value of the fitted line at the last visit [K].
     change_k : ndarray
@@ -98,6 +100,7 @@ class TrendBlock:
     mk_p: Floats
     n_visits: Ints
     n_fitted: Ints
+    fitted_from_days: Floats
     level_now_k: Floats
     change_k: Floats
     could_hide_k: Floats
@@ -124,6 +127,13 @@ class Visits:
         counts = np.minimum(self.counts, most)
         starts = self.starts + self.counts - counts
         return Visits(self.days, self.rise_k, starts, counts, self.dates)
+
+    def first_days(self) -> Floats:
+        """Date of the first visit of each series; NaN where it has none."""
+        found = np.full(len(self.counts), np.nan)
+        some = self.counts > 0
+        found[some] = self.days[self.starts[some]]
+        return found
 
 
 def since_repair(block: SeriesBlock) -> Visits:
