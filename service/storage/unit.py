@@ -5,10 +5,11 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from sqlalchemy import Connection, Engine
-from sqlalchemy.exc import DBAPIError, IntegrityError, InterfaceError, OperationalError
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError, InterfaceError, OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 from sqlalchemy.orm import Session
 
-from service.errors import Conflict, RiselineError, StorageFull, Unavailable
+from service.errors import Conflict, Invalid, Problem, RiselineError, StorageFull, Unavailable
 from service.storage.engine import READ_ONLY
 
 
@@ -54,6 +55,21 @@ def _translated() -> Iterator[None]:
             "Something with this key is there already, or is still in use",
             remedy="Read it again; nothing was stored.",
         ) from error
+    except (DataError, OverflowError, UnicodeEncodeError) as error:
+        # what slipped past a door's own bounds: a number beyond 64 bits, a NUL or half a character
+        raise Invalid(
+            [
+                Problem(
+                    where="request",
+                    field="",
+                    found=type(error).__name__,
+                    message="A number is too large or a text holds a sign that cannot be stored.",
+                    remedy="Correct it and send the request again.",
+                )
+            ]
+        ) from error
+    except PoolTimeout as error:
+        raise Unavailable("Too many requests at once", remedy="Try again in a moment.") from error
     except (OperationalError, InterfaceError, DBAPIError) as error:
         raise _told(error) from error
 
