@@ -1,5 +1,6 @@
 """People, what they are certified for and what they may see."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -16,6 +17,16 @@ class Certificate:
     scope: str
     number: str
     expires_on: date
+    version: int = 1
+
+
+#: The lowest category that evaluates and signs; the first one collects.
+SIGNING_CATEGORY = 2
+
+
+def may_sign(certificates: Iterable[Certificate], *, on: date) -> bool:
+    """True when one of them is of the second category or above and has not expired that day."""
+    return any(held.category >= SIGNING_CATEGORY and held.expires_on >= on for held in certificates)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +35,9 @@ class Grant:
 
     client_id: int
     site_id: int | None = None
+    id: int = 0
+    client_name: str = ""
+    site_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +50,16 @@ class Person:
     qualified: bool
     active: bool
     version: int
+
+
+@dataclass(frozen=True, slots=True)
+class PersonRecord:
+    """A person with all that an administrator sees of them."""
+
+    person: Person
+    certificates: tuple[Certificate, ...]
+    grants: tuple[Grant, ...]
+    demo: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +104,7 @@ class Sight:
     client_name: str
     whole_client: bool
     site_id: int | None
+    site_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,4 +2,6 @@
 
 from fastapi import APIRouter
 
-ROUTERS: tuple[APIRouter, ...] = ()
+from service.pages import sign_in
+
+ROUTERS: tuple[APIRouter, ...] = (sign_in.router,)

@@ -1,12 +1,18 @@
-"""People, what they are certified for and what is granted to them."""
+"""People: who they are, their role and their password's hash."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import datetime
 
 from sqlalchemy import Select, and_, or_, select
 
-from service.domain.people import Account, Person, Sight
+from service.domain.people import Account, Person, PersonRecord
 from service.domain.words import Role
+from service.storage.certificates import certificates_of
+from service.storage.grants import grants_of
 from service.storage.tables.people import GrantRow, PersonRow
-from service.storage.tables.register import ClientRow, SiteRow
 from service.storage.unit import Unit
+from service.storage.versions import row_to_edit
 
 
 def person_of(row: PersonRow) -> Person:
@@ -43,20 +49,110 @@ def keep_password_hash(unit: Unit, person_id: int, encoded: str) -> None:
     unit.session.get_one(PersonRow, person_id).password_hash = encoded
 
 
-def sights_of(unit: Unit, person_id: int) -> tuple[Sight, ...]:
-    """Every client and site that the grants of a person open, retired ones included."""
-    opened = and_(
-        SiteRow.client_id == GrantRow.client_id,
-        or_(GrantRow.site_id.is_(None), GrantRow.site_id == SiteRow.id),
+@dataclass(frozen=True, slots=True)
+class PersonFields:
+    """What an administrator says of a person."""
+
+    login: str
+    name: str
+    role: Role
+    email: str = ""
+    qualified: bool = False
+
+
+def add_person(
+    unit: Unit, fields: PersonFields, *, password_hash: str, now: datetime, demo: bool = False
+) -> Person:
+    row = PersonRow(password_hash=password_hash, demo=demo, created_at=now, changed_at=now)
+    _fill(row, fields)
+    unit.session.add(row)
+    unit.session.flush()
+    return person_of(row)
+
+
+def edit_person(unit: Unit, person_id: int, fields: PersonFields, *, version: int, now: datetime) -> Person:
+    row = row_to_edit(unit, PersonRow, person_id, version=version, now=now)
+    _fill(row, fields)
+    unit.session.flush()
+    return person_of(row)
+
+
+def _fill(row: PersonRow, fields: PersonFields) -> None:
+    row.login = fields.login
+    row.name = fields.name
+    row.role = fields.role.value
+    row.email = fields.email
+    row.qualified = fields.qualified
+
+
+def set_active(unit: Unit, person_id: int, active: bool, *, version: int, now: datetime) -> Person:
+    row = row_to_edit(unit, PersonRow, person_id, version=version, now=now)
+    row.active = active
+    unit.session.flush()
+    return person_of(row)
+
+
+def set_password_hash(unit: Unit, person_id: int, encoded: str, *, version: int, now: datetime) -> Person:
+    row = row_to_edit(unit, PersonRow, person_id, version=version, now=now)
+    row.password_hash = encoded
+    unit.session.flush()
+    return person_of(row)
+
+
+def count_active_administrators(unit: Unit, *, besides: int | None = None) -> int:
+    """Administrators who can still sign in; their rows wait for each other while this is asked."""
+    rows = unit.session.scalars(
+        select(PersonRow.id)
+        .where(PersonRow.role == Role.ADMINISTRATOR.value, PersonRow.active)
+        .order_by(PersonRow.id)
+        .with_for_update()
     )
-    rows = unit.session.execute(
-        select(ClientRow.id, ClientRow.name, GrantRow.site_id, SiteRow.id)
-        .select_from(GrantRow)
-        .join(ClientRow, ClientRow.id == GrantRow.client_id)
-        .outerjoin(SiteRow, opened)
-        .where(GrantRow.person_id == person_id)
+    return sum(row != besides for row in rows)
+
+
+def list_people(unit: Unit, *, after: int, limit: int) -> tuple[Person, ...]:
+    rows = unit.session.scalars(
+        select(PersonRow).where(PersonRow.id > after).order_by(PersonRow.id).limit(limit)
     )
-    return tuple(
-        Sight(client_id=client, client_name=name, whole_client=granted_site is None, site_id=site)
-        for client, name, granted_site, site in rows
+    return tuple(person_of(row) for row in rows)
+
+
+def demo_people(unit: Unit) -> tuple[Person, ...]:
+    rows = unit.session.scalars(
+        select(PersonRow).where(PersonRow.demo, PersonRow.active).order_by(PersonRow.id).limit(12)
     )
+    return tuple(person_of(row) for row in rows)
+
+
+def person_record(unit: Unit, person_id: int) -> PersonRecord | None:
+    row = unit.session.get(PersonRow, person_id)
+    if row is None:
+        return None
+    return PersonRecord(
+        person=person_of(row),
+        certificates=certificates_of(unit, person_id),
+        grants=grants_of(unit, person_id),
+        demo=row.demo,
+    )
+
+
+def people_in_sight(
+    unit: Unit, *, sites: Collection[int] | None, clients: Collection[int], limit: int = 500
+) -> tuple[Person, ...]:
+    """Active people granted one of these sites or clients (None: everybody), by name."""
+    query = select(PersonRow).where(PersonRow.active)
+    if sites is not None:
+        shared = select(GrantRow.person_id).where(
+            or_(
+                GrantRow.site_id.in_(sites),
+                and_(GrantRow.site_id.is_(None), GrantRow.client_id.in_(clients)),
+            )
+        )
+        query = query.where(PersonRow.id.in_(shared))
+    rows = unit.session.scalars(query.order_by(PersonRow.name, PersonRow.id).limit(limit))
+    return tuple(person_of(row) for row in rows)
+
+
+def count_up(unit: Unit, person_id: int, *, version: int, now: datetime) -> Person:
+    """A new version of a person whose grants or certificates change."""
+    return person_of(row_to_edit(unit, PersonRow, person_id, version=version, now=now))

@@ -9,7 +9,7 @@ from service.errors import NotSignedIn, StorageFull, TooManyTries, Unavailable
 from service.security.passwords import STANDARD, Hasher
 from service.security.sessions import alive, session_end, worth_noting
 from service.security.tokens import digest, new_secret
-from service.storage import audit, people, sessions, tokens
+from service.storage import audit, grants, people, sessions, tokens
 from service.storage.unit import Store, Unit
 
 MOST_TRIES = 10
@@ -36,7 +36,7 @@ def actor_by_session(store: Store, secret: str, *, now: datetime) -> Actor:
         ended = not alive(expires_at=session.expires_at, revoked_at=session.revoked_at, now=now)
         if ended or not person.active:
             raise NotSignedIn(ENDED, remedy="Sign in again.")
-        actor = actor_for(person, people.sights_of(unit, person.id))
+        actor = actor_for(person, grants.sights_of(unit, person.id))
     if worth_noting(session.seen_at, now=now):
         _note_quietly(store, lambda unit: sessions.note_session_seen(unit, session.id, now=now))
     return actor
@@ -58,7 +58,7 @@ def actor_by_token(store: Store, secret: str, *, now: datetime) -> Actor:
         ended = not alive(expires_at=token.expires_at, revoked_at=token.revoked_at, now=now)
         if ended or not person.active:
             raise NotSignedIn("This token is not known, has expired or was revoked.")
-        actor = actor_for(person, people.sights_of(unit, person.id), device=token.name, by_token=True)
+        actor = actor_for(person, grants.sights_of(unit, person.id), device=token.name, by_token=True)
         if token.round_id is not None:
             actor = _narrowed(actor, token.round_id, tokens.sites_of_round(unit, token.round_id))
     if worth_noting(token.used_at, now=now):
@@ -125,7 +125,7 @@ def sign_in(
     assert account is not None
     secret = new_secret()
     with store.begin() as unit:
-        actor = actor_for(account.person, people.sights_of(unit, account.person.id))
+        actor = actor_for(account.person, grants.sights_of(unit, account.person.id))
         sessions.forget_tries(unit, key)
         if old_secret:
             sessions.revoke_session(unit, digest(old_secret), now=now)
