@@ -2,4 +2,6 @@
 
 from fastapi import APIRouter
 
-ROUTERS: tuple[APIRouter, ...] = ()
+from service.api import findings
+
+ROUTERS: tuple[APIRouter, ...] = (findings.router,)

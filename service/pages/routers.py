@@ -2,6 +2,11 @@
 
 from fastapi import APIRouter
 
-from service.pages import sign_in
+from service.pages import assets, desk, findings, sign_in
 
-ROUTERS: tuple[APIRouter, ...] = (sign_in.router,)
+ROUTERS: tuple[APIRouter, ...] = (
+    assets.router,
+    sign_in.router,
+    desk.router,
+    findings.router,
+)

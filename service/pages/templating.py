@@ -29,7 +29,7 @@ PLACES = (
     ("rounds", "Rounds", "/rounds"),
     ("equipment", "Equipment", "/equipment"),
     ("reports", "Reports", "/reports"),
-    ("setup", "Set-up", "/setup"),
+    ("setup", "Set-up", "/set-up"),
 )
 
 FILTERS: tuple[Callable[..., Any], ...] = (
@@ -102,11 +102,12 @@ def environment() -> Environment:
 def _frame(request: Request) -> dict[str, Any]:
     """What layout.html needs of the request: who, for whom, light or dark."""
     state, cookies = request.state, request.cookies
+    surroundings = getattr(request.app.state, "surroundings", None)
     theme = cookies.get("theme", "")
     return {
         "person": getattr(state, "actor", None),
         "client_name": getattr(state, "client_name", ""),
-        "demo": getattr(state, "demo", False),
+        "demo": getattr(surroundings, "demo", False),
         "desk_count": getattr(state, "desk_count", 0),
         "theme": theme if theme in ("light", "dark") else "",
         "keys_on": cookies.get("keys") != "off",

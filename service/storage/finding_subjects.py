@@ -7,6 +7,7 @@ from sqlalchemy import or_, select, update
 
 from service.domain.words import Level
 from service.errors import NotFound
+from service.storage.tables.people import GrantRow, PersonRow
 from service.storage.tables.readings import AssessmentRow, PointStateRow
 from service.storage.tables.register import ClientRow, EquipmentRow, PointRow, SiteRow, ViewRow
 from service.storage.tables.rounds import RoundPointRow, RoundRow
@@ -116,3 +117,35 @@ def _set_state(unit: Unit, point_ids: Iterable[int], **values: object) -> None:
         .values(data_version=PointStateRow.data_version + 1, **values)
         .execution_options(synchronize_session=False)
     )
+
+
+def live_finding_id(unit: Unit, point_id: int) -> int | None:
+    """The finding that the point's state names."""
+    return unit.session.scalar(select(PointStateRow.finding_id).where(PointStateRow.point_id == point_id))
+
+
+def people_of_sites(unit: Unit, client_ids: Iterable[int] | None) -> tuple[tuple[int, str], ...]:
+    """Active people with a grant at one of the clients (None: all), by name."""
+    query = select(PersonRow.id, PersonRow.name).where(PersonRow.active.is_(True)).order_by(PersonRow.name)
+    if client_ids is not None:
+        granted = select(GrantRow.person_id).where(GrantRow.client_id.in_(sorted(client_ids)))
+        query = query.where(PersonRow.id.in_(granted))
+    return tuple((int(i), name) for i, name in unit.session.execute(query))
+
+
+def sites_to_choose(unit: Unit, site_ids: Iterable[int] | None) -> tuple[tuple[int, str], ...]:
+    query = select(SiteRow.id, SiteRow.name).where(SiteRow.retired_at.is_(None)).order_by(SiteRow.name)
+    if site_ids is not None:
+        query = query.where(SiteRow.id.in_(sorted(site_ids)))
+    return tuple((int(i), name) for i, name in unit.session.execute(query))
+
+
+def points_on_rounds_of(unit: Unit, person_id: int) -> frozenset[int]:
+    """Points that were ever on a round given to this person."""
+    query = (
+        select(RoundPointRow.point_id)
+        .join(RoundRow, RoundRow.id == RoundPointRow.round_id)
+        .where(or_(RoundRow.person_id == person_id, RoundRow.second_person_id == person_id))
+        .distinct()
+    )
+    return frozenset(unit.session.scalars(query))

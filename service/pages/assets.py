@@ -1,0 +1,64 @@
+"""Style sheets, scripts, fonts and the chart library, served from this checkout and installed packages."""
+
+import gzip
+import hashlib
+from functools import cache
+from importlib.util import find_spec
+from pathlib import Path
+
+from fastapi import APIRouter, Request
+from fastapi.responses import FileResponse, Response
+
+from service.errors import NotFound
+from service.pages.templating import WEB, font_paths
+
+router = APIRouter(prefix="/assets")
+KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png"}
+FOR_EVER = {"Cache-Control": "public, max-age=31536000, immutable"}
+A_DAY = {"Cache-Control": "public, max-age=86400"}
+
+
+@router.get("/plotly.min.js")
+def plotly(request: Request) -> Response:
+    """The chart library as its package ships it, compressed once."""
+    packed, tag = _plotly()
+    if request.headers.get("if-none-match") == tag:
+        return Response(status_code=304, headers={"ETag": tag})
+    headers = {**A_DAY, "ETag": tag, "Vary": "Accept-Encoding"}
+    if "gzip" in request.headers.get("accept-encoding", ""):
+        return Response(packed, media_type="text/javascript", headers={**headers, "Content-Encoding": "gzip"})
+    return Response(gzip.decompress(packed), media_type="text/javascript", headers=headers)
+
+
+@cache
+def _plotly() -> tuple[bytes, str]:
+    spec = find_spec("plotly")
+    if spec is None or spec.origin is None:
+        raise NotFound()
+    raw = (Path(spec.origin).parent / "package_data" / "plotly.min.js").read_bytes()
+    return gzip.compress(raw, 6), f'"{hashlib.sha256(raw).hexdigest()[:16]}"'
+
+
+@router.get("/fonts/{name}")
+def font(name: str) -> FileResponse:
+    path = font_paths().get(name)
+    if path is None:
+        raise NotFound()
+    return FileResponse(path, media_type="font/ttf", headers=FOR_EVER)
+
+
+@router.get("/{folder}/{path:path}")
+def ours(folder: str, path: str, request: Request) -> FileResponse:
+    """A file of web/css, web/js or web/field; nothing else is reachable."""
+    if folder not in ("css", "js", "field"):
+        raise NotFound()
+    root = (WEB / folder).resolve()
+    try:
+        wanted = (root / path).resolve()
+        reachable = wanted.is_relative_to(root) and wanted.is_file()
+    except (OSError, ValueError):
+        reachable = False
+    if not reachable or wanted.suffix not in KINDS:
+        raise NotFound()
+    headers = FOR_EVER if "v" in request.query_params else A_DAY
+    return FileResponse(wanted, media_type=KINDS[wanted.suffix], headers=headers)

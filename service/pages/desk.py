@@ -1,0 +1,64 @@
+"""The Desk: what waits for a decision, gravest and oldest first."""
+
+from fastapi import APIRouter, Request
+from fastapi.responses import HTMLResponse
+
+from service.domain.desk import DeskItem, Waiting
+from service.pages.asking import Around, SignedIn
+from service.pages.templating import render
+from service.pages.view import counted, number_word, sentence_case
+from service.usecases.findings.desk import Desk, see_desk
+
+router = APIRouter()
+
+STEP = {
+    Waiting.TELL: "Say whom was told",
+    Waiting.DECIDE: "Decide",
+    Waiting.NOT_PROVEN: "Plan again",
+    Waiting.OVERDUE: "Go on",
+    Waiting.OFF_ROUND: "Decide",
+    Waiting.DOUBLE: "Choose",
+    Waiting.READ_AGAIN: "See the repair",
+    Waiting.NO_PERMIT: "See the round",
+    Waiting.REVIEW: "Review",
+    Waiting.SIGN_OFF: "Sign off",
+}
+
+
+def desk_title(desk: Desk) -> str:
+    """The news of the Desk in one sentence."""
+    if not desk.items:
+        return "Nothing waits for you."
+    untold = len(desk.of(Waiting.TELL))
+    rest = len(desk.items) - untold + desk.more
+    if not untold:
+        verb = "waits" if rest == 1 else "wait"
+        return f"{sentence_case(counted(rest, 'thing'))} {verb} for a decision."
+    told = "Act now has" if untold == 1 else "Act nows have"
+    more = f" {sentence_case(number_word(rest))} more {'waits' if rest == 1 else 'wait'}." if rest else ""
+    return f"{sentence_case(number_word(untold))} {told} nobody on record as told.{more}"
+
+
+def address(item: DeskItem) -> str:
+    """Where a decision on this item is made."""
+    if item.finding_id is not None:
+        return f"/findings/{item.finding_id}"
+    if item.round_id is not None and item.waiting is Waiting.SIGN_OFF:
+        return f"/rounds/{item.round_id}/sign-off"
+    if item.round_id is not None:
+        return f"/rounds/{item.round_id}"
+    return f"/findings/new?point={item.point_id}"
+
+
+@router.get("/desk")
+def desk(request: Request, around: Around, actor: SignedIn) -> HTMLResponse:
+    now = around.now()
+    seen = see_desk(around.store, actor, now=now)
+    groups = [
+        (waiting, [(item, address(item), STEP[waiting]) for item in seen.of(waiting)])
+        for waiting in dict.fromkeys(item.waiting for item in seen.items)
+    ]
+    return render(
+        request, "desk/desk.html", place="desk", title=desk_title(seen), groups=groups, more=seen.more,
+        desk_count=len(seen.items),
+    )  # fmt: skip
