@@ -24,6 +24,12 @@ def permit_by_id(unit: Unit, permit_id: int) -> Permit | None:
     return found[0] if found else None
 
 
+def lock_permit(unit: Unit, permit_id: int) -> Permit:
+    """The permit as it is now, held until the end of the writing unit; it must be there."""
+    unit.session.get(PermitRow, permit_id, with_for_update=True, populate_existing=True)
+    return _required(unit, permit_id)
+
+
 def add_permit(
     unit: Unit, *, round_id: int, site_id: int, fields: dict[str, Any], by: int | None, now: datetime
 ) -> Permit:

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Select, and_, case, distinct, exists, func, select
+from sqlalchemy import Select, and_, case, exists, func, select
 from sqlalchemy.orm import aliased
 
 from service.domain.stop_facts import EquipmentFacts, PointTally, SheetPoint
@@ -223,21 +223,20 @@ def draft_points(unit: Unit, equipment_ids: Collection[int]) -> tuple[tuple[int,
     )
 
 
-def sources_by_row(unit: Unit, round_id: int) -> dict[int, frozenset[str]]:
-    """By row id: whose readings it has, as they stand after corrections."""
+def answers_by_row(unit: Unit, round_id: int) -> dict[int, dict[str, str]]:
+    """By row id: whose readings it has as they stand after corrections, source → reason letter or ""."""
     later = aliased(ReadingRow)
     query = (
-        select(ReadingRow.row_id, ReadingRow.source)
+        select(ReadingRow.row_id, ReadingRow.source, ReadingRow.not_assessable)
         .join(RoundPointRow, RoundPointRow.id == ReadingRow.row_id)
         .outerjoin(later, later.supersedes_id == ReadingRow.id)
         .where(RoundPointRow.round_id == round_id, later.id.is_(None))
-        .distinct()
     )
-    found: dict[int, set[str]] = {}
-    for row_id, source in unit.session.execute(query):
+    found: dict[int, dict[str, str]] = {}
+    for row_id, source, reason in unit.session.execute(query):
         if row_id is not None:
-            found.setdefault(row_id, set()).add(source)
-    return {row_id: frozenset(sources) for row_id, sources in found.items()}
+            found.setdefault(row_id, {})[source] = reason or ""
+    return found
 
 
 def sheet_points(unit: Unit, round_id: int) -> tuple[SheetPoint, ...]:
@@ -306,11 +305,6 @@ def occupied(
         .group_by(StopRow.equipment_id)
     )
     return dict(unit.session.execute(query).tuples().all())
-
-
-def equipment_exists(unit: Unit, equipment_ids: Collection[int]) -> int:
-    query = select(func.count(distinct(EquipmentRow.id))).where(EquipmentRow.id.in_(equipment_ids))
-    return unit.session.scalar(query) or 0
 
 
 def _facts(row: EquipmentRow, site: SiteRow, area: AreaRow) -> EquipmentFacts:

@@ -23,6 +23,7 @@ class Sight:
     site_ids: frozenset[int] | None
     client_ids: frozenset[int] | None
     person_id: int | None = None
+    only_round: int | None = None
 
 
 # ---- reading -------------------------------------------------------------------------------
@@ -81,6 +82,8 @@ def _in_sight(query: Select[RoundRow], sight: Sight) -> Select[RoundRow]:
     if sight.person_id is not None:
         mine = or_(RoundRow.person_id == sight.person_id, RoundRow.second_person_id == sight.person_id)
         query = query.where(mine)
+    if sight.only_round is not None:
+        query = query.where(RoundRow.id == sight.only_round)
     return query
 
 

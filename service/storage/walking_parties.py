@@ -1,0 +1,96 @@
+"""Who and what can be given to a round: people with their grants and certificates, instruments."""
+
+from collections.abc import Collection
+from datetime import datetime
+
+from sqlalchemy import func, select
+
+from service.domain.walking_parties import RoundInstrument, Walker
+from service.domain.words import Role
+from service.storage.tables.people import CertificateRow, GrantRow, PersonRow
+from service.storage.tables.register import InstrumentCheckRow, InstrumentRow, SiteRow
+from service.storage.unit import Unit
+
+_WALK = (Role.TECHNICIAN.value, Role.ENGINEER.value)
+
+
+def walkers_for(unit: Unit, site_ids: Collection[int], *, client_id: int) -> tuple[Walker, ...]:
+    """Active technicians and engineers whose grants reach every one of these sites, by name."""
+    query = (
+        select(PersonRow, GrantRow.site_id)
+        .join(GrantRow, GrantRow.person_id == PersonRow.id)
+        .where(PersonRow.active.is_(True), PersonRow.role.in_(_WALK), GrantRow.client_id == client_id)
+        .order_by(PersonRow.name, PersonRow.id)
+    )
+    people: dict[int, PersonRow] = {}
+    granted: dict[int, set[int | None]] = {}
+    for row, site_id in unit.session.execute(query):
+        people[row.id] = row
+        granted.setdefault(row.id, set()).add(site_id)
+    wanted = set(site_ids)
+    able = [row for row in people.values() if None in granted[row.id] or wanted <= granted[row.id]]
+    return _walkers(unit, able)
+
+
+def walkers_by_id(unit: Unit, person_ids: Collection[int | None]) -> dict[int, Walker]:
+    """These people, whatever their grants, so that a page can name them."""
+    wanted = [person_id for person_id in person_ids if person_id is not None]
+    rows = unit.session.scalars(select(PersonRow).where(PersonRow.id.in_(wanted))).all()
+    return {walker.id: walker for walker in _walkers(unit, list(rows))}
+
+
+def _walkers(unit: Unit, rows: list[PersonRow]) -> tuple[Walker, ...]:
+    query = select(CertificateRow).where(CertificateRow.person_id.in_([row.id for row in rows]))
+    held: dict[int, list[CertificateRow]] = {row.id: [] for row in rows}
+    for certificate in unit.session.scalars(query):
+        held[certificate.person_id].append(certificate)
+    return tuple(
+        Walker(
+            id=row.id,
+            name=row.name,
+            role=Role(row.role),
+            qualified=row.qualified,
+            active=row.active,
+            certificates=tuple((c.category, c.expires_on) for c in held[row.id]),
+        )
+        for row in rows
+    )
+
+
+def instruments_of(unit: Unit, client_id: int) -> tuple[RoundInstrument, ...]:
+    """Instruments of the client still in use, by name, each with its last check."""
+    query = select(InstrumentRow).where(
+        InstrumentRow.client_id == client_id, InstrumentRow.retired_at.is_(None)
+    )
+    rows = unit.session.scalars(query.order_by(InstrumentRow.name, InstrumentRow.id)).all()
+    return _instruments(unit, list(rows))
+
+
+def instrument_by_id(unit: Unit, instrument_id: int | None) -> RoundInstrument | None:
+    row = None if instrument_id is None else unit.session.get(InstrumentRow, instrument_id)
+    return None if row is None else _instruments(unit, [row])[0]
+
+
+def _instruments(unit: Unit, rows: list[InstrumentRow]) -> tuple[RoundInstrument, ...]:
+    query = (
+        select(InstrumentCheckRow.instrument_id, func.max(InstrumentCheckRow.at))
+        .where(InstrumentCheckRow.instrument_id.in_([row.id for row in rows]))
+        .group_by(InstrumentCheckRow.instrument_id)
+    )
+    checked: dict[int, datetime] = dict(unit.session.execute(query).tuples().all())
+    return tuple(
+        RoundInstrument(
+            id=row.id,
+            client_id=row.client_id,
+            serial=row.serial,
+            name=row.name,
+            calibration_due=row.calibration_due,
+            checked_at=checked.get(row.id),
+            retired_at=row.retired_at,
+        )
+        for row in rows
+    )
+
+
+def client_of_sites(unit: Unit, site_ids: Collection[int]) -> frozenset[int]:
+    return frozenset(unit.session.scalars(select(SiteRow.client_id).where(SiteRow.id.in_(site_ids))))

@@ -1,0 +1,65 @@
+"""Which rounds somebody may see, and the first steps of every use case on one."""
+
+from service.domain.people import Actor
+from service.domain.permissions import Verb, own_rounds_only, require, sees_round
+from service.domain.rounds import Round
+from service.errors import NotFound, Stale
+from service.storage import rounds
+from service.storage.rounds import Sight
+from service.storage.unit import Unit
+
+
+def sight_of(actor: Actor) -> Sight:
+    """What the lists of rounds are narrowed to for this person."""
+    return Sight(
+        site_ids=actor.site_ids,
+        client_ids=None if actor.every_site else actor.clients,
+        person_id=actor.person_id if own_rounds_only(actor) else None,
+        only_round=actor.only_round,
+    )
+
+
+def round_to_see(unit: Unit, actor: Actor, round_id: int, *, verb: Verb = Verb.SEE) -> Round:
+    """The round, when all of its sites are in sight and it is theirs.
+
+    Raises
+    ------
+    NotFound
+        Absent, or out of sight: told alike.
+    Forbidden
+        In sight, but the verb is not the role's.
+    """
+    return _checked(unit, actor, rounds.round_by_id(unit, round_id), verb=verb)
+
+
+def round_to_change(
+    unit: Unit,
+    actor: Actor,
+    round_id: int,
+    *,
+    verb: Verb = Verb.KEEP_REGISTER,
+    version: int | None = None,
+) -> Round:
+    """The same, held until the end of the writing unit.
+
+    Raises
+    ------
+    Stale
+        Somebody changed it since ``version``; told before anything else is judged.
+    """
+    round_ = _checked(unit, actor, rounds.lock_round(unit, round_id), verb=verb)
+    if version is not None and round_.version != version:
+        raise Stale(round_.version)
+    return round_
+
+
+def _checked(unit: Unit, actor: Actor, round_: Round | None, *, verb: Verb) -> Round:
+    if round_ is None:
+        raise NotFound()
+    sites = rounds.site_ids_of(unit, round_.id)
+    in_sight = all(actor.sees_site(site) for site in sites) if sites else actor.sees_client(round_.client_id)
+    walkers = (round_.person_id, round_.second_person_id)
+    if not in_sight or not sees_round(actor, round_.id, walkers=walkers):
+        raise NotFound()
+    require(actor, verb)
+    return round_
