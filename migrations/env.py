@@ -17,6 +17,8 @@ def _migrate(connection: Connection) -> None:
         render_as_batch=sqlite,
         compare_type=True,
         transaction_per_migration=False,
+        # Alembic takes SQLite for unable; with transactions begun by us (below) it is able.
+        transactional_ddl=True,
     )
     with context.begin_transaction():
         if not sqlite:

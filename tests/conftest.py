@@ -170,6 +170,12 @@ def postgres_store(postgres_url: str) -> Iterator[Store]:
     engine.dispose()
 
 
+@pytest.fixture
+def blank_postgres_url(postgres_server: str) -> Iterator[str]:
+    """A database with nothing in it, not even tables."""
+    yield from _copy_of(postgres_server, "template0")
+
+
 # ---- either --------------------------------------------------------------------------------
 
 
@@ -185,6 +191,14 @@ def any_store(request: pytest.FixtureRequest) -> Store:
     name = "store" if request.param == "sqlite" else "postgres_store"
     result: Store = request.getfixturevalue(name)
     return result
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def blank_url(request: pytest.FixtureRequest, tmp_path: Path) -> str:
+    """The address of a database without tables, on both engines."""
+    if request.param == "sqlite":
+        return f"sqlite:///{tmp_path / 'blank.db'}"
+    return str(request.getfixturevalue("blank_postgres_url"))
 
 
 @pytest.fixture
