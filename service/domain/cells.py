@@ -125,7 +125,7 @@ def read_number(cell: Cell, *, decimal: Sign, where: str, field: str) -> tuple[f
             return None, None
         return None, _not_a_number(cell, where, field, "Type a number.")
     if isinstance(cell, int | float):
-        if math.isfinite(cell):
+        if abs(cell) < 1e300 and math.isfinite(cell):
             return float(cell), None
         return None, _not_a_number(cell, where, field, "Type a number.")
     text = cell.strip().translate(_MINUS)
@@ -140,7 +140,7 @@ def read_number(cell: Cell, *, decimal: Sign, where: str, field: str) -> tuple[f
             return value, None
     if other in text and _PLAIN.fullmatch(text.replace(other, ".")):
         word = {".": "point", ",": "comma"}
-        remedy = f"This file writes a decimal {word[decimal]}; write it so here, or choose the other sign."
+        remedy = f"The decimal sign here is a {word[decimal]}; write it so, or choose the other for the whole file."
         return None, _not_a_number(cell, where, field, remedy)
     return None, _not_a_number(cell, where, field, "Type the number alone, without unit or words.")
 

@@ -1,0 +1,380 @@
+"""The catalogue: every field of the register once, for forms, files, API and checks alike."""
+
+from collections.abc import Mapping
+
+from service.domain.cells import Sign
+from service.domain.fields import Field, FieldKind, Value, read_all
+from service.domain.register import KEY_FIELDS, Noun
+from service.domain.register_fields_equipment import EQUIPMENT_FIELDS
+from service.domain.register_fields_point import POINT_FIELDS
+from service.errors import Problem
+
+_ORDER_HELP = "Where it comes when walking; equal numbers go by tag."
+_PHASE_HELP = "Names of the phases as marked on site, separated by commas; empty takes those above."
+
+CLIENT_FIELDS = (
+    Field(
+        name="code",
+        label="Code",
+        column="Client code",
+        required=True,
+        most=40,
+        help="Short and lasting; files speak of the client by it.",
+    ),
+    Field(name="name", label="Name", column="Client name", required=True),
+    Field(
+        name="letterhead",
+        label="Letterhead",
+        column="Letterhead",
+        kind=FieldKind.LONG_TEXT,
+        most=2000,
+        help="Stands on top of this client's letters and reports.",
+    ),
+    Field(
+        name="phase_names",
+        label="Phase names",
+        column="Client phase names",
+        default="L1,L2,L3",
+        most=60,
+        help="As marked on site, separated by commas.",
+    ),
+)
+
+SITE_FIELDS = (
+    Field(
+        name="code",
+        label="Code",
+        column="Site code",
+        required=True,
+        most=40,
+        help="Short and lasting; files speak of the site by it.",
+    ),
+    Field(name="name", label="Name", column="Site name", required=True),
+    Field(
+        name="time_zone",
+        label="Time zone",
+        column="Time zone",
+        kind=FieldKind.TIME_ZONE,
+        default="UTC",
+        most=60,
+        help="Like Europe/London; load hours and times on sheets go by it.",
+    ),
+    Field(
+        name="latitude",
+        label="Latitude",
+        column="Latitude",
+        kind=FieldKind.NUMBER,
+        unit="°",
+        low=-90,
+        high=90,
+        help="North is positive.",
+    ),
+    Field(
+        name="longitude",
+        label="Longitude",
+        column="Longitude",
+        kind=FieldKind.NUMBER,
+        unit="°",
+        low=-180,
+        high=180,
+        help="East is positive.",
+    ),
+    Field(
+        name="setup_minutes",
+        label="Minutes to set up",
+        column="Minutes to set up",
+        kind=FieldKind.INTEGER,
+        unit="min",
+        low=0,
+        high=600,
+        default=10,
+        help="Sign in, permit office, camera settled: once a visit.",
+    ),
+    Field(name="contact_name", label="Contact", column="Contact", help="Who is told at once at Act now."),
+    Field(name="contact_phone", label="Telephone", column="Contact telephone", most=60),
+    Field(
+        name="safety_text",
+        label="Safety text",
+        column="Safety text",
+        kind=FieldKind.LONG_TEXT,
+        most=2000,
+        help="Typed by the site; printed on its sheets as it stands. It permits nothing.",
+    ),
+    Field(name="phase_names", label="Phase names", column="Site phase names", most=60, help=_PHASE_HELP),
+)
+
+AREA_FIELDS = (
+    Field(
+        name="code",
+        label="Code",
+        column="Area code",
+        required=True,
+        most=40,
+        help="Short, one of its kind at the site: SWR.",
+    ),
+    Field(name="name", label="Name", column="Area name", required=True, help="Switchroom, pump hall, yard."),
+    Field(
+        name="walking_order",
+        label="Walking order",
+        column="Area walking order",
+        kind=FieldKind.INTEGER,
+        low=0,
+        high=1_000_000,
+        default=0,
+        help=_ORDER_HELP,
+    ),
+    Field(
+        name="x_m",
+        label="East of the gate",
+        column="East of the gate m",
+        kind=FieldKind.NUMBER,
+        unit="m",
+        low=-100_000,
+        high=100_000,
+        help="Position on the site, for the minutes of walking.",
+    ),
+    Field(
+        name="y_m",
+        label="North of the gate",
+        column="North of the gate m",
+        kind=FieldKind.NUMBER,
+        unit="m",
+        low=-100_000,
+        high=100_000,
+    ),
+)
+
+VIEW_FIELDS = (
+    Field(
+        name="tag",
+        label="Tag",
+        column="View tag",
+        required=True,
+        most=80,
+        help="One of its kind at the site: MCC1-F04.",
+    ),
+    Field(
+        name="name",
+        label="Name",
+        column="View name",
+        required=True,
+        help="What is framed from one place: Feeder 04, line terminals.",
+    ),
+    Field(
+        name="walking_order",
+        label="Walking order",
+        column="View walking order",
+        kind=FieldKind.INTEGER,
+        low=0,
+        high=1_000_000,
+        default=0,
+        help=_ORDER_HELP,
+    ),
+    Field(name="phase_names", label="Phase names", column="View phase names", most=60, help=_PHASE_HELP),
+    Field(
+        name="asks_amps",
+        label="Ask for amps per phase",
+        column="Ask for amps",
+        kind=FieldKind.FLAG,
+        default=True,
+    ),
+    Field(
+        name="asks_neutral",
+        label="Ask for the neutral too",
+        column="Ask for neutral",
+        kind=FieldKind.FLAG,
+        default=False,
+        help="Worth it where harmonics may load the neutral.",
+    ),
+)
+
+INSTRUMENT_FIELDS = (
+    Field(name="serial", label="Serial number", column="Instrument serial", required=True, most=80),
+    Field(name="name", label="Name", column="Instrument name", required=True, help="What people call it."),
+    Field(
+        name="kind",
+        label="Kind",
+        column="Instrument kind",
+        kind=FieldKind.CHOICE,
+        choices=("camera", "thermometer", "ammeter", "other"),
+        default="camera",
+    ),
+    Field(
+        name="band_low_um",
+        label="Band from",
+        column="Band from µm",
+        kind=FieldKind.NUMBER,
+        unit="µm",
+        low=0.5,
+        high=30,
+        group="Optics",
+    ),
+    Field(
+        name="band_high_um",
+        label="Band to",
+        column="Band to µm",
+        kind=FieldKind.NUMBER,
+        unit="µm",
+        low=0.5,
+        high=30,
+        group="Optics",
+    ),
+    Field(
+        name="field_of_view_deg",
+        label="Field of view",
+        column="Field of view °",
+        kind=FieldKind.NUMBER,
+        unit="°",
+        low=0.1,
+        high=180,
+        group="Optics",
+    ),
+    Field(
+        name="pixels",
+        label="Pixels across",
+        column="Pixels across",
+        kind=FieldKind.INTEGER,
+        low=1,
+        high=20_000,
+        group="Optics",
+        help="Along the side of the field of view.",
+    ),
+    Field(
+        name="ifov_mrad",
+        label="View of one pixel",
+        column="View of one pixel mrad",
+        kind=FieldKind.NUMBER,
+        unit="mrad",
+        low=0.01,
+        high=100,
+        group="Optics",
+    ),
+    Field(
+        name="range_low_c",
+        label="Range from",
+        column="Range from °C",
+        kind=FieldKind.NUMBER,
+        unit="°C",
+        low=-90,
+        high=3000,
+        group="Range and accuracy",
+    ),
+    Field(
+        name="range_high_c",
+        label="Range to",
+        column="Range to °C",
+        kind=FieldKind.NUMBER,
+        unit="°C",
+        low=-90,
+        high=3000,
+        group="Range and accuracy",
+    ),
+    Field(
+        name="accuracy_k",
+        label="Accuracy ±",
+        column="Accuracy K",
+        kind=FieldKind.NUMBER,
+        unit="K",
+        low=0,
+        high=50,
+        group="Range and accuracy",
+        help="As its sheet says; the larger of kelvin and per cent holds.",
+    ),
+    Field(
+        name="accuracy_percent",
+        label="or ± of the reading",
+        column="Accuracy %",
+        kind=FieldKind.NUMBER,
+        unit="%",
+        low=0,
+        high=50,
+        group="Range and accuracy",
+    ),
+    Field(
+        name="clock_offset_s",
+        label="Clock is ahead by",
+        column="Clock ahead s",
+        kind=FieldKind.NUMBER,
+        unit="s",
+        low=-100_000,
+        high=100_000,
+        default=0.0,
+        group="Range and accuracy",
+        help="Negative when it is behind.",
+    ),
+    Field(
+        name="calibration_due",
+        label="Calibration due",
+        column="Calibration due",
+        kind=FieldKind.DAY,
+        group="Range and accuracy",
+    ),
+)
+
+FIELDS: dict[Noun, tuple[Field, ...]] = {
+    Noun.CLIENT: CLIENT_FIELDS,
+    Noun.SITE: SITE_FIELDS,
+    Noun.AREA: AREA_FIELDS,
+    Noun.EQUIPMENT: EQUIPMENT_FIELDS,
+    Noun.VIEW: VIEW_FIELDS,
+    Noun.POINT: POINT_FIELDS,
+    Noun.INSTRUMENT: INSTRUMENT_FIELDS,
+}
+#: pairs that must rise: band, range
+_RISING = {Noun.INSTRUMENT: (("band_low_um", "band_high_um"), ("range_low_c", "range_high_c"))}
+KEYS: dict[Noun, Field] = {
+    noun: next(f for f in fields if f.name == KEY_FIELDS[noun]) for noun, fields in FIELDS.items()
+}
+
+
+def field_of(noun: Noun, name: str) -> Field:
+    return next(field for field in FIELDS[noun] if field.name == name)
+
+
+def read_fields(
+    noun: Noun,
+    found: Mapping[str, object],
+    where: str,
+    *,
+    decimal: Sign = ".",
+    partial: bool = False,
+) -> tuple[dict[str, Value], list[Problem]]:
+    """The fields of one thing from a form, a row of a file or a body.
+
+    Parameters
+    ----------
+    noun : Noun
+        What kind of thing.
+    found : mapping of str to object
+        What was sent, by field name; texts are read as people type them.
+    where : str
+        Place in the input, for the problems: "form", "sheet Points, row 14".
+    decimal : {".", ","}
+        Decimal sign of numbers that came as text.
+    partial : bool
+        True for an edit: fields that were not sent are not set.
+
+    Returns
+    -------
+    values : dict
+        By field name.
+    problems : list of Problem
+        Empty when all is sound.
+    """
+    values, problems = read_all(FIELDS[noun], found, where, decimal=decimal, partial=partial)
+    problems += rising_problems(noun, values, where)
+    return values, problems
+
+
+def rising_problems(noun: Noun, values: Mapping[str, Value], where: str) -> list[Problem]:
+    """Pairs of a low and a high that stand the wrong way round."""
+    problems = []
+    for low_name, high_name in _RISING.get(noun, ()):
+        low, high = values.get(low_name), values.get(high_name)
+        if isinstance(low, int | float) and isinstance(high, int | float) and low >= high:
+            problems.append(
+                Problem(
+                    where, high_name, f"{low:g} to {high:g}", "The end is not above the start.", "Swap them."
+                )
+            )
+    return problems
