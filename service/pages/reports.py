@@ -1,0 +1,62 @@
+"""Reports: which rounds came back, and the printable letter of each."""
+
+from datetime import date
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse, Response
+
+from service.domain.reports import RoundReport
+from service.domain.words import Level
+from service.pages.asking import Around, SignedIn
+from service.pages.templating import render
+from service.pages.view import counted, listed, number_word, sentence_case
+from service.reports.round_table import round_table_csv
+from service.usecases.reports.round_report import list_reports, see_round_report
+
+router = APIRouter(prefix="/reports")
+
+
+def report_title(report: RoundReport) -> str:
+    """The letter's first sentence: how many points stand where."""
+    counts = [(level, report.count(level)) for level in sorted(Level, reverse=True) if level]
+    parts = [f"{number_word(count)} at {level.word}" for level, count in counts if count]
+    if not parts:
+        read = len(report.points) - len(report.not_read)
+        return f"Nothing found at {counted(read, 'point')} read." if read else "No point was read."
+    total = len(report.above)
+    return f"{sentence_case(counted(total, 'point'))} above Nothing found: {listed(parts)}."
+
+
+@router.get("")
+def index(
+    request: Request,
+    around: Around,
+    actor: SignedIn,
+    year: Annotated[int | None, Query(ge=1990, le=2200)] = None,
+) -> HTMLResponse:
+    shown = year or around.now().year
+    found = list_reports(around.store, actor, first=date(shown, 1, 1), last=date(shown, 12, 31))
+    months: dict[date, list[object]] = {}
+    for round_ in found:
+        months.setdefault(round_.planned_on.replace(day=1), []).append(round_)
+    return render(request, "reports/index.html", place="reports", months=months, year=shown)
+
+
+@router.get("/rounds/{round_id}")
+def of_round(request: Request, around: Around, actor: SignedIn, round_id: int) -> HTMLResponse:
+    report = see_round_report(around.store, actor, round_id=round_id)
+    return render(
+        request, "reports/round.html", place="reports", report=report, head=report.head, title=report_title(report),
+        now=around.now(),
+    )  # fmt: skip
+
+
+@router.get("/rounds/{round_id}/readings.csv")
+def table_of_round(around: Around, actor: SignedIn, round_id: int) -> Response:
+    report = see_round_report(around.store, actor, round_id=round_id)
+    return Response(
+        round_table_csv(report),
+        media_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="round-{report.head.code}.csv"'},
+    )
