@@ -40,3 +40,11 @@ class Verdict:
     members: tuple[int, ...] = ()
     u_k: float | None = None
     chances: tuple[float, ...] | None = None
+
+    @property
+    def could_clear(self) -> bool:
+        """The conditions would have let the reading clear: its level may lower a standing.
+
+        A cold part shows another fault; it says nothing about an earlier hot one.
+        """
+        return self.level is not None and not self.at_least and not self.cold

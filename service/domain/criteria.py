@@ -1,0 +1,286 @@
+"""A versioned set of severity criteria: rules, numbers and limits, each with its source."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from dataclasses import fields as dataclass_fields
+from typing import Any
+
+from service.domain.bands import BandRule, Confidence, KindLine, Limit, Template
+from service.domain.criteria_reading import (
+    KIND_LINE_FIELDS,
+    LIMIT_FIELDS,
+    RULE_FIELDS,
+    TEMPLATE_FIELDS,
+    Group,
+    kind_line_to_dict,
+    limit_to_dict,
+    read_kind_line,
+    read_limit,
+    read_rule,
+    read_template,
+    rule_to_dict,
+    template_to_dict,
+)
+from service.domain.limits import LimitBook
+from service.domain.words import MECHANICAL_KINDS, Level, PointKind, ReferenceKind
+from service.errors import Invalid, Problem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Criteria:
+    """How rises become levels (standards.md §1, applied by §1a); a value, never changed in place.
+
+    Rules
+    -----
+    similar, air
+        The two columns of the published table: over like parts, over air.
+    baseline
+        Mechanical bands over the point's own baseline; nothing below ``two_u_k``.
+    rated_share
+        Share of rated rise at common load [%].
+    cold
+        How much colder than its like parts is a fault too [K].
+    relative
+        Relative difference at low load [%], a second opinion, shown if ``relative_on``.
+    air_by_kind
+        The air column of kinds for which the general one was not made.
+    limits, templates
+        Absolute limits of standards; kinds without a published band.
+    """
+
+    id: str
+    version: int
+    title: str
+    citation: str
+    confidence: Confidence
+    similar: BandRule
+    air: BandRule
+    baseline: BandRule
+    rated_share: BandRule
+    cold: BandRule
+    relative: BandRule
+    air_by_kind: tuple[KindLine, ...] = ()
+    limits: tuple[Limit, ...] = ()
+    templates: tuple[Template, ...] = ()
+    relative_on: bool = False
+
+    # §1a.1, §3: load
+    min_load_share: float = 0.40
+    exponent: float = 1.8
+    exponent_low: float = 1.6
+    exponent_high: float = 2.0
+    # §1a.0, §1a.5: like currents
+    equal_current_share: float = 0.10
+    # §1a.3: without a like part
+    air_alone_from_level: int = 3
+    two_u_k: float = 3.5
+    baseline_visits: int = 3
+    # §1a.4
+    look_again_chance: float = 0.90
+    # §1a.6: cold
+    cold_current_share: float = 0.10
+    cold_twin_air_k: float = 2.0
+    cold_twin_other_k: float = 10.0
+    # §1a.7
+    no_heat_k: float = 2.0
+    # §1a.8: accuse, never clear
+    wind_calm_m_s: float = 1.0
+    wind_strong_m_s: float = 5.0
+    relative_min_rise_k: float = 10.0
+    emissivity_indicative: float = 0.5
+    emissivity_twin_only: float = 0.3
+    indicative_cap_level: int = 2
+    # §1a.9: bearings and couplings
+    bearing_total_c: float = 80.0
+    bearing_total_level: int = 2
+    greasing_cap_hours: float = 48.0
+    greasing_cap_level: int = 2
+    # §2: absolute limits
+    limit_level: int = 3
+    limit_act_now_over_k: float = 10.0
+    # design §2: standing and proven
+    raise_p12: float = 0.5
+    visits_to_fall: int = 2
+    proof_load_share: float = 0.90
+    proof_days: int = 30
+
+    book: LimitBook = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "book", LimitBook(self.limits))
+
+    @property
+    def cold_k(self) -> float:
+        """How much colder than its like parts a part must be to be called cold [K]."""
+        return self.cold.edges[0].value
+
+    def air_for(self, kind: PointKind) -> BandRule:
+        """The air column that may speak for a kind."""
+        for line in self.air_by_kind:
+            if line.kind is kind:
+                return line.rule
+        return self.air
+
+    def template_for(self, kind: PointKind, component: str = "") -> Template | None:
+        """The template of a kind without a published band; None where a band is published."""
+        for template in self.templates:
+            if template.kind is kind and template.component in component.casefold():
+                return template
+        return None
+
+    def rule_for(self, reference: ReferenceKind, kind: PointKind, *, component: str = "") -> BandRule:
+        """The column that judges a kind over a reference; it may be silent."""
+        template = self.template_for(kind, component)
+        if template is not None:
+            return template.rule
+        if reference is ReferenceKind.LIKE_PARTS:
+            return self.baseline if kind in MECHANICAL_KINDS else self.similar
+        if reference is ReferenceKind.BASELINE:
+            return self.baseline
+        if reference is ReferenceKind.RATED_SHARE:
+            return self.rated_share
+        return self.air_for(kind)
+
+    def lines_for(
+        self, reference: ReferenceKind, kind: PointKind, *, component: str = ""
+    ) -> tuple[tuple[Level, float], ...]:
+        """Action lines to draw, each with the level above it, gentlest first (rule 10)."""
+        rule = self.rule_for(reference, kind, component=component)
+        if rule is self.baseline:
+            return ((rule.levels[0], self.two_u_k), *rule.lines)
+        return rule.lines
+
+    def first_line(self, reference: ReferenceKind, kind: PointKind, *, component: str = "") -> float | None:
+        """The line under which nothing is found."""
+        lines = self.lines_for(reference, kind, component=component)
+        return lines[0][1] if lines else None
+
+    def act_now_line(self, reference: ReferenceKind, kind: PointKind, *, component: str = "") -> float | None:
+        """The line that a trend crosses (rule 10); None where the column has no Act now."""
+        return self.rule_for(reference, kind, component=component).line(Level.ACT_NOW)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain JSON values, read back by ``from_dict``."""
+        body: dict[str, Any] = {name: getattr(self, name) for name in ("id", "version", "title", "citation")}
+        body["confidence"] = self.confidence.value
+        body |= {name: rule_to_dict(getattr(self, name)) for name in _COLUMNS}
+        body["air_by_kind"] = [kind_line_to_dict(line) for line in self.air_by_kind]
+        body["limits"] = [limit_to_dict(limit) for limit in self.limits]
+        body["templates"] = [template_to_dict(template) for template in self.templates]
+        body["relative_on"] = self.relative_on
+        return body | {name: getattr(self, name) for name in (*_NUMBERS, *_WHOLE_NUMBERS)}
+
+    @classmethod
+    def from_dict(cls, body: Mapping[str, Any]) -> "Criteria":
+        """Read what ``to_dict`` wrote or a person edited; a number left out keeps its default.
+
+        Raises
+        ------
+        Invalid
+            With every problem of the whole body at once.
+        """
+        problems: list[Problem] = []
+        whole = Group("criteria", body, problems=problems, known=_FIELDS)
+        fields: dict[str, Any] = {name: whole.text(name) for name in ("id", "title", "citation")}
+        fields["version"] = whole.whole("version", low=1, high=1_000_000)
+        fields["confidence"] = whole.word("confidence", Confidence)
+        for name, reference in _COLUMNS.items():
+            column = whole.group(name, known=RULE_FIELDS)
+            if column.given:
+                fields[name] = read_rule(column, reference, may_be_silent=False)
+        fields["air_by_kind"] = tuple(
+            map(read_kind_line, whole.groups("air_by_kind", known=KIND_LINE_FIELDS))
+        )
+        fields["limits"] = tuple(map(read_limit, whole.groups("limits", known=LIMIT_FIELDS)))
+        fields["templates"] = tuple(map(read_template, whole.groups("templates", known=TEMPLATE_FIELDS)))
+        fields["relative_on"] = whole.flag("relative_on", default=False)
+        defaults: dict[str, Any] = {f.name: f.default for f in dataclass_fields(cls)}
+        for name, (low, high) in _NUMBERS.items():
+            fields[name] = whole.number(name, low=low, high=high, default=defaults[name])
+        for name, (lowest, highest) in _WHOLE_NUMBERS.items():
+            fields[name] = whole.whole(name, low=lowest, high=highest, default=defaults[name])
+        _check_together(whole, fields, refused={problem.field for problem in problems})
+        if problems:
+            raise Invalid(problems)
+        return cls(**fields)
+
+
+def _check_together(whole: Group, fields: Mapping[str, Any], *, refused: set[str]) -> None:
+    """Numbers that are right each by itself but not side by side; refused ones say nothing."""
+    for less, more in (
+        ("exponent_low", "exponent"),
+        ("exponent", "exponent_high"),
+        ("wind_calm_m_s", "wind_strong_m_s"),
+        ("emissivity_twin_only", "emissivity_indicative"),
+        ("cold_twin_air_k", "cold_twin_other_k"),
+    ):
+        if not refused & {less, more} and fields[less] > fields[more]:
+            message = f"This is more than {more} ({fields[more]:g})."
+            whole.refuse(less, message, found=fields[less], remedy=f"Make it at most {more}.")
+    edges = fields["baseline"].edges if "baseline" in fields else ()
+    if edges and not refused & {"two_u_k", "value"} and fields["two_u_k"] > edges[0].value:
+        message = "This lies past the first edge of the baseline column."
+        remedy = f"Make it at most {edges[0].value:g}."
+        whole.refuse("two_u_k", message, found=fields["two_u_k"], remedy=remedy)
+
+
+#: Columns and what each is over.
+_COLUMNS = {
+    "similar": ReferenceKind.LIKE_PARTS,
+    "air": ReferenceKind.AIR,
+    "baseline": ReferenceKind.BASELINE,
+    "rated_share": ReferenceKind.RATED_SHARE,
+    "cold": ReferenceKind.LIKE_PARTS,
+    "relative": ReferenceKind.LIKE_PARTS,
+}
+#: Least and greatest value a site may enter. For load and wind a site may be stricter than the
+#: preset, never laxer: what can only cool or hide may accuse, never clear.
+_NUMBERS = {
+    "min_load_share": (0.40, 1.0),
+    "exponent": (1.0, 2.5),
+    "exponent_low": (1.0, 2.5),
+    "exponent_high": (1.0, 2.5),
+    "equal_current_share": (0.01, 0.25),
+    "two_u_k": (0.5, 20.0),
+    "look_again_chance": (0.5, 0.999),
+    "cold_current_share": (0.01, 0.5),
+    "cold_twin_air_k": (0.0, 10.0),
+    "cold_twin_other_k": (1.0, 100.0),
+    "no_heat_k": (0.0, 10.0),
+    "wind_calm_m_s": (0.0, 1.0),
+    "wind_strong_m_s": (0.0, 5.0),
+    "relative_min_rise_k": (1.0, 100.0),
+    "emissivity_indicative": (0.3, 1.0),
+    "emissivity_twin_only": (0.05, 1.0),
+    "bearing_total_c": (40.0, 200.0),
+    "greasing_cap_hours": (0.0, 168.0),
+    "limit_act_now_over_k": (0.0, 50.0),
+    "raise_p12": (0.0, 1.0),
+    "proof_load_share": (0.4, 1.2),
+}
+_WHOLE_NUMBERS = {
+    "air_alone_from_level": (1, 4),
+    "baseline_visits": (1, 12),
+    "indicative_cap_level": (1, 4),
+    "bearing_total_level": (1, 4),
+    "greasing_cap_level": (1, 4),
+    "limit_level": (1, 4),
+    "visits_to_fall": (2, 6),
+    "proof_days": (1, 365),
+}
+_FIELDS = (
+    *(
+        "id",
+        "version",
+        "title",
+        "citation",
+        "confidence",
+        "air_by_kind",
+        "limits",
+        "templates",
+        "relative_on",
+    ),
+    *_COLUMNS,
+    *_NUMBERS,
+    *_WHOLE_NUMBERS,
+)

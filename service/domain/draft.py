@@ -1,0 +1,167 @@
+"""A verdict in the making, and what the conditions of a visit allow."""
+
+import math
+from dataclasses import dataclass, field
+
+from service.domain.criteria import Criteria
+from service.domain.like_parts import DIGITS, SLACK, temperature
+from service.domain.seen import NoHeatAnswer, RangeEnd, SeenPoint, SeenView
+from service.domain.words import CURRENT_KINDS, UNSCALED_KINDS, Level, PointKind, ReferenceKind
+
+#: Members bound once: looking one up on its class costs more than a comparison.
+_TOP = RangeEnd.TOP
+_BARE_METAL = NoHeatAnswer.BARE_METAL
+#: Kinds that run warm for a day or two after greasing.
+GREASED_KINDS = frozenset({PointKind.BEARING, PointKind.COUPLING})
+
+
+@dataclass(slots=True)
+class Draft:
+    """A verdict in the making: what is known of the reading, then what each rule makes of it."""
+
+    point: SeenPoint
+    view: SeenView
+    criteria: Criteria
+    air_k: float | None = None
+    load: float | None = None
+    scales: bool = False
+    factor: float | None = None
+    trended: bool = False
+    share: float | None = None
+    share_scaled: bool = False
+    low_load: str = ""
+    hidden: list[str] = field(default_factory=list)
+    air_hidden: list[str] = field(default_factory=list)
+
+    level: Level | None = None
+    band: Level | None = None
+    reference: ReferenceKind | None = None
+    value_k: float | None = None
+    common_k: float | None = None
+    judged: float | None = None
+    first_line: float | None = None
+    over_first_line: bool = False
+    near_line: bool = False
+    cold: bool = False
+    unequal: bool = False
+    members: tuple[int, ...] = ()
+    rule: str = ""
+    source: str = ""
+    published_band: str = ""
+    first: str = ""
+    notes: list[str] = field(default_factory=list)
+
+    def at_common_load(self, rise_k: float) -> float | None:
+        """A rise of this point brought to its common load; None where scaling is refused."""
+        return None if self.factor is None else rise_k * self.factor
+
+    def refuse(self, rule: str, note: str) -> None:
+        """No verdict, and why."""
+        self.level = None
+        self.rule = rule
+        self.notes.append(note)
+
+    def raise_to(self, level: Level, rule: str, *, source: str, note: str) -> None:
+        """Let a rule accuse; it never lowers what another said."""
+        self.over_first_line = True
+        self.notes.append(note)
+        if self.level is None or level > self.level:
+            self.level, self.rule, self.source = level, rule, source
+
+
+def weigh(point: SeenPoint, view: SeenView, *, criteria: Criteria) -> Draft:
+    """What the conditions of the visit allow: load, wind, scaling, clearing (rules 1 and 8)."""
+    draft = Draft(point, view, criteria)
+    if view.ambient_c is not None:
+        draft.air_k = round(temperature(point) - view.ambient_c, DIGITS)
+    brought_to = point.common_load_a or point.rated_current_a
+    if point.current_a is not None and brought_to:
+        draft.load = point.current_a / brought_to
+    load_told = _weigh_load(draft)
+    calm = _weigh_wind(draft)
+    _weigh_sight(draft)
+    settled = point.settled is not False
+    draft.scales = point.kind not in UNSCALED_KINDS
+    if draft.scales and load_told and calm and settled and point.current_measured and draft.load:
+        draft.factor = draft.load**-criteria.exponent
+    draft.trended = (
+        (draft.factor is not None or not draft.scales)
+        and load_told
+        and calm
+        and settled
+        and not point.spot_underfilled
+        and point.range_end is None
+        and not greased_lately(draft)
+    )
+    if point.rated_rise_k:
+        _weigh_share(draft, point.rated_rise_k)
+    return draft
+
+
+def _weigh_load(draft: Draft) -> bool:
+    """False where the load is too low, or not known though the part carries current."""
+    if draft.load is None:
+        if draft.point.kind in CURRENT_KINDS:
+            draft.low_load = "load not known"
+            return False
+        return True
+    if draft.load < draft.criteria.min_load_share - SLACK:
+        draft.low_load = f"load {percent(draft.load)}"
+        return False
+    return True
+
+
+def _weigh_wind(draft: Draft) -> bool:
+    wind = draft.view.wind_m_s or 0.0
+    if wind > draft.criteria.wind_strong_m_s:
+        draft.hidden.append(f"wind {wind:g} m/s")
+    elif wind > draft.criteria.wind_calm_m_s:
+        draft.air_hidden.append(f"wind {wind:g} m/s")
+    if draft.view.fan_on_part:
+        draft.air_hidden.append("fan on the part")
+    return wind <= draft.criteria.wind_calm_m_s and not draft.view.fan_on_part
+
+
+def _weigh_sight(draft: Draft) -> None:
+    point = draft.point
+    if point.spot_underfilled:
+        draft.hidden.append("spot not filled")
+    if point.range_end is _TOP:
+        draft.hidden.append("top of the instrument's range")
+    if point.settled is False:
+        draft.hidden.append("heat not settled")
+    if indicative(draft):
+        draft.hidden.append(f"emissivity {point.emissivity:g}")
+    if point.no_heat_answer is _BARE_METAL:
+        draft.hidden.append("bare metal")
+
+
+def _weigh_share(draft: Draft, rated_rise_k: float) -> None:
+    point = draft.point
+    if draft.air_k is None:
+        return
+    rated = rated_rise_k
+    draft.share_scaled = not draft.scales
+    if draft.factor is not None and point.current_a and point.rated_current_a:
+        rated *= (point.current_a / point.rated_current_a) ** draft.criteria.exponent
+        draft.share_scaled = True
+    draft.share = round(100.0 * draft.air_k / rated, DIGITS)
+
+
+def indicative(draft: Draft) -> bool:
+    emissivity = draft.point.emissivity
+    return emissivity is not None and emissivity < draft.criteria.emissivity_indicative
+
+
+def greased_lately(draft: Draft) -> bool:
+    hours = draft.point.hours_since_greased
+    return (
+        draft.point.kind in GREASED_KINDS
+        and hours is not None
+        and 0 <= hours <= draft.criteria.greasing_cap_hours
+    )
+
+
+def percent(share: float) -> str:
+    """A load told without rounding up, so that 39.6 % does not read as 40 %."""
+    return f"{math.floor(100 * share + SLACK)} %"

@@ -1,0 +1,270 @@
+"""The rules of standards.md §1a for one point, in their order, each a function on a draft."""
+
+import math
+
+from service.domain.bands import BandRule, Template, Unit
+from service.domain.draft import GREASED_KINDS, Draft, greased_lately, indicative
+from service.domain.like_parts import DIGITS, SLACK, temperature
+from service.domain.seen import NoHeatAnswer
+from service.domain.words import CURRENT_KINDS, Level, ReferenceKind
+
+#: Members bound once: looking one up on its class costs more than a comparison.
+_LIKE_PARTS = ReferenceKind.LIKE_PARTS
+_RATED_SHARE = ReferenceKind.RATED_SHARE
+_LOOK_AGAIN = Level.LOOK_AGAIN
+_NOTHING_FOUND = Level.NOTHING_FOUND
+_ACT_NOW = Level.ACT_NOW
+LIMIT_AIR_C = 40.0
+
+#: Short codes of the rule that decided, as kept with every verdict.
+RULE_SIMILAR = "1a.2 similar"
+RULE_LIMIT = "1a.2 limit"
+RULE_SHARE = "1a.3 rated share"
+RULE_BASELINE = "1a.3 baseline"
+RULE_AIR = "1a.3 air"
+RULE_BASELINE_FORMING = "1a.3 baseline forming"
+RULE_NO_AIR = "1a.3 no air temperature"
+RULE_NEAR_LINE = "1a.4 near the line"
+RULE_COLD = "1a.6 cold"
+RULE_NO_HEAT = "1a.7 no heat seen"
+RULE_COULD_NOT_CLEAR = "1a.8 could not clear"
+RULE_RANGE_BOTTOM = "1a.8 bottom of range"
+RULE_TWIN_ONLY = "1a.8 comparison only"
+RULE_TOTAL = "1a.9 total temperature"
+RULE_NO_BAND = "1a.11 no band"
+RULE_TEMPLATE = "1a.11 site's own band"
+
+
+def decide(draft: Draft, rule: BandRule, *, value: float, code: str) -> None:
+    """Put a value in its band by one column (rule 1)."""
+    place = rule.place(value)
+    draft.level = draft.band = rule.levels[place]
+    draft.over_first_line = draft.level > _NOTHING_FOUND
+    draft.judged = value
+    draft.first_line = rule.edges[0].value
+    draft.published_band = rule.bands[place]
+    draft.source = rule.cited
+    draft.rule = code
+
+
+def rule_2_like_part(draft: Draft, value_k: float) -> None:
+    """With a like part the similar column decides."""
+    draft.reference = _LIKE_PARTS
+    draft.value_k = value_k
+    draft.common_k = draft.at_common_load(value_k)
+    decide(draft, draft.criteria.similar, value=value_k, code=RULE_SIMILAR)
+
+
+def rule_3_no_like_part(draft: Draft) -> None:
+    """Without one: share of rated rise, else own baseline and air, else no verdict."""
+    air_k, criteria = draft.air_k, draft.criteria
+    draft.reference = ReferenceKind.AIR
+    if air_k is None:
+        draft.refuse(RULE_NO_AIR, "no like part, and no air temperature")
+        return
+    emissivity = draft.point.emissivity
+    if emissivity is not None and emissivity < criteria.emissivity_twin_only:
+        draft.refuse(RULE_TWIN_ONLY, f"emissivity {emissivity:g}: only a like part could be compared")
+        return
+    draft.value_k = air_k
+    draft.common_k = draft.at_common_load(air_k)
+    if draft.share is not None:
+        draft.reference = _RATED_SHARE
+        if not draft.share_scaled:
+            draft.air_hidden.append("not brought to the rated load")
+        decide(draft, criteria.rated_share, value=draft.share, code=RULE_SHARE)
+        return
+    if draft.point.baseline_k is not None:
+        _over_baseline(draft, air_k, baseline_k=draft.point.baseline_k)
+    _over_air_alone(draft, air_k)
+
+
+def _over_baseline(draft: Draft, air_k: float, *, baseline_k: float) -> None:
+    """Mechanical bands over the point's own baseline, both on one scale."""
+    criteria = draft.criteria
+    if draft.scales and draft.factor is None:
+        draft.air_hidden.append("not brought to common load")
+    own_scale = draft.at_common_load(air_k) if draft.factor is not None else air_k
+    assert own_scale is not None
+    value = round(own_scale - baseline_k, DIGITS)
+    decide(draft, criteria.baseline, value=value, code=RULE_BASELINE)
+    draft.reference = ReferenceKind.BASELINE
+    draft.first_line = two_u(draft)
+    if value < draft.first_line:
+        draft.level = draft.band = _NOTHING_FOUND
+        draft.published_band = f"within {draft.first_line:g} K of its baseline"
+        draft.over_first_line = False
+    draft.common_k = value if draft.factor is not None else None
+    draft.value_k = value if draft.factor is None else round(value / draft.factor, DIGITS)
+
+
+def two_u(draft: Draft) -> float:
+    """Twice the standard uncertainty over the baseline; a field until there is a budget [K]."""
+    return draft.criteria.two_u_k if draft.point.u_k is None else 2 * draft.point.u_k
+
+
+def _over_air_alone(draft: Draft, air_k: float) -> None:
+    """The air column: shown, and a level by itself only where it may speak."""
+    criteria = draft.criteria
+    rule = criteria.air_for(draft.point.kind)
+    told = draft.level is not None
+    if not rule.silent:
+        level = rule.level(air_k)
+        speaks = level > 0 if rule is not criteria.air else level >= criteria.air_alone_from_level
+        if speaks and (draft.level is None or level > draft.level):
+            decide(draft, rule, value=air_k, code=RULE_AIR)
+            draft.reference = ReferenceKind.AIR
+            draft.value_k, draft.common_k = air_k, draft.at_common_load(air_k)
+            return
+    if not told:
+        if not rule.silent:
+            place = rule.place(air_k)
+            draft.band, draft.published_band = rule.levels[place], rule.bands[place]
+        draft.source = rule.cited
+        visits = criteria.baseline_visits
+        note = f"no like part, and fewer than {visits} clearing visits to compare with"
+        draft.refuse(RULE_BASELINE_FORMING, note)
+
+
+def rule_2_limit(draft: Draft) -> None:
+    """A standard's absolute limit may raise the level; an indicative reading is not checked."""
+    point, criteria = draft.point, draft.criteria
+    limit = criteria.book.find(point.component, point.coating, point.medium)
+    if limit is None or indicative(draft):
+        return
+    over = -math.inf if limit.total_c is None else temperature(point) - limit.total_c
+    if limit.rise_k is not None and draft.air_k is not None and (draft.view.ambient_c or 0.0) <= LIMIT_AIR_C:
+        over = max(over, draft.air_k - limit.rise_k)
+    over = round(over, DIGITS) if over > -math.inf else over
+    if over <= 0:
+        return
+    level = _ACT_NOW if over > criteria.limit_act_now_over_k else Level(criteria.limit_level)
+    told = " / ".join(
+        f"{number:g} {unit}" for number, unit in ((limit.total_c, "°C"), (limit.rise_k, "K")) if number
+    )
+    note = f"{over:.1f} K past the limit for a {limit.part} ({told}, {limit.edition})"
+    draft.raise_to(level, RULE_LIMIT, source=f"{limit.edition} [{limit.confidence}]", note=note)
+
+
+def rule_4_look_again(draft: Draft) -> None:
+    """Look again needs two visits running, or nine chances in ten over its line."""
+    if draft.level is not _LOOK_AGAIN or draft.cold or draft.point.previous_over_first_line:
+        return
+    # u is in kelvin, a share of rated rise is not
+    u_k = None if draft.reference is _RATED_SHARE else draft.point.u_k
+    chance = chance_over(draft.judged, draft.first_line, u=u_k)
+    if chance >= draft.criteria.look_again_chance:
+        return
+    draft.level = _NOTHING_FOUND
+    draft.near_line = True
+    draft.rule = RULE_NEAR_LINE
+    draft.notes.append("near the line: Look again if the next visit says the same")
+
+
+def chance_over(value: float | None, line: float | None, *, u: float | None) -> float:
+    """Chance that the true value lies over a line; 0 as long as u is not known."""
+    if value is None or line is None or not u:
+        return 0.0
+    return 0.5 * math.erfc((line - value) / (u * math.sqrt(2.0)))
+
+
+def rule_6_cold(draft: Draft, under_k: float, *, note: str) -> None:
+    """A cold part: Look again at once, "open?"."""
+    cold = draft.criteria.cold
+    draft.level = draft.band = _LOOK_AGAIN
+    draft.reference = _LIKE_PARTS
+    draft.value_k = -under_k
+    draft.common_k = draft.at_common_load(-under_k)
+    draft.cold = draft.over_first_line = True
+    draft.published_band = cold.bands[-1]
+    draft.source = cold.cited
+    draft.rule = RULE_COLD
+    draft.notes.append(note)
+
+
+def rule_7_no_heat(draft: Draft) -> None:
+    """No heat on bare or small parts under load: no verdict until "load or bare metal?" is answered."""
+    point, criteria = draft.point, draft.criteria
+    if draft.air_k is None or draft.air_k > criteria.no_heat_k or point.kind not in CURRENT_KINDS:
+        return
+    if draft.load is None or draft.load < criteria.min_load_share - SLACK:
+        return
+    if not (point.small or "bare" in point.coating.casefold()):
+        return
+    if point.no_heat_answer is NoHeatAnswer.NO_LOAD:
+        draft.hidden.append("no load")
+    elif point.no_heat_answer is None:
+        if draft.level:
+            draft.hidden.append("no heat seen")
+        else:
+            draft.refuse(RULE_NO_HEAT, "no heat seen under load; ask once: load or bare metal?")
+
+
+def rule_8_second_opinion(draft: Draft, like_k: float) -> None:
+    """At low load the relative difference is told as a second opinion, where a site wants it."""
+    criteria = draft.criteria
+    if not (criteria.relative_on and draft.load is not None and draft.low_load):
+        return
+    if draft.air_k is None or draft.air_k < criteria.relative_min_rise_k or like_k <= 0:
+        return
+    share = round(100.0 * like_k / draft.air_k, DIGITS)
+    level = criteria.relative.level(share)
+    draft.notes.append(f"relative difference {share:.0f} %, second opinion {level.word}")
+
+
+def rule_9_bearing(draft: Draft) -> None:
+    """Bearings and couplings: Act now needs total temperature too; fresh grease runs warm."""
+    point, criteria = draft.point, draft.criteria
+    if point.kind not in GREASED_KINDS:
+        return
+    hot = temperature(point) > criteria.bearing_total_c
+    if draft.level is _ACT_NOW and not (hot or point.second_method_agrees):
+        draft.level = Level.REPAIR_SOON
+        draft.notes.append(
+            f"Act now would need more than {criteria.bearing_total_c:g} °C or a second method's finding"
+        )
+    if hot:
+        draft.raise_to(
+            Level(criteria.bearing_total_level),
+            RULE_TOTAL,
+            source="Bearings up to 80 °C [common practice, no source]",
+            note=f"over {criteria.bearing_total_c:g} °C in total",
+        )
+    if not draft.level:
+        return
+    if greased_lately(draft) and not (hot or point.second_method_agrees):
+        if draft.level > criteria.greasing_cap_level:
+            draft.level = Level(criteria.greasing_cap_level)
+            draft.hidden.append("greased lately")
+        draft.notes.append(f"greased {point.hours_since_greased:g} h before: read again after it has settled")
+    elif point.hours_since_greased is None and not point.greased_asked:
+        draft.notes.append("ask: when was it last greased?")
+
+
+def rule_11_template(draft: Draft, template: Template, *, like_k: float | None) -> None:
+    """A kind without a published band: no verdict until the site fills its template in."""
+    rule = template.rule
+    draft.reference = rule.reference
+    draft.source = rule.cited
+    if rule.silent:
+        draft.refuse(RULE_NO_BAND, f"{rule.source} [{rule.confidence}]: fill in the site's own")
+        return
+    value, at_common = _template_value(draft, rule, like_k=like_k)
+    if value is None:
+        draft.refuse(RULE_NO_BAND, f"nothing to compare with {rule.reference}")
+        return
+    draft.value_k, draft.common_k = (value, at_common) if rule.unit is Unit.KELVIN else (draft.air_k, None)
+    decide(draft, rule, value=value, code=RULE_TEMPLATE)
+
+
+def _template_value(draft: Draft, rule: BandRule, like_k: float | None) -> tuple[float | None, float | None]:
+    if rule.reference is _LIKE_PARTS:
+        return like_k, None if like_k is None else draft.at_common_load(like_k)
+    if rule.reference is _RATED_SHARE:
+        return draft.share, None
+    if draft.air_k is None:
+        return None, None
+    if rule.reference is ReferenceKind.AIR:
+        return draft.air_k, draft.at_common_load(draft.air_k)
+    baseline = draft.point.baseline_k
+    return (None if baseline is None else round(draft.air_k - baseline, DIGITS)), None
