@@ -2,6 +2,11 @@
 
 from fastapi import APIRouter
 
-from service.api import findings
+from service.api import audit, findings, people, tokens
 
-ROUTERS: tuple[APIRouter, ...] = (findings.router,)
+ROUTERS: tuple[APIRouter, ...] = (
+    findings.router,
+    people.router,
+    tokens.router,
+    audit.router,
+)

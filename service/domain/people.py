@@ -20,6 +20,16 @@ class Certificate:
     version: int = 1
 
 
+@dataclass(frozen=True, slots=True)
+class CertificateFields:
+    """What is typed from a certificate."""
+
+    category: int
+    scope: str
+    number: str
+    expires_on: date
+
+
 #: The lowest category that evaluates and signs; the first one collects.
 SIGNING_CATEGORY = 2
 
@@ -50,6 +60,17 @@ class Person:
     qualified: bool
     active: bool
     version: int
+
+
+@dataclass(frozen=True, slots=True)
+class PersonFields:
+    """What an administrator says of a person."""
+
+    login: str
+    name: str
+    role: Role
+    email: str = ""
+    qualified: bool = False
 
 
 @dataclass(frozen=True, slots=True)

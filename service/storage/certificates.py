@@ -1,23 +1,14 @@
 """What people are certified for."""
 
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from sqlalchemy import select
 
-from service.domain.people import Certificate
+from service.domain.people import Certificate, CertificateFields
 from service.errors import NotFound
 from service.storage.tables.people import CertificateRow
 from service.storage.unit import Unit
 from service.storage.versions import row_to_edit
-
-
-@dataclass(frozen=True, slots=True)
-class CertificateFields:
-    category: int
-    scope: str
-    number: str
-    expires_on: date
 
 
 def _certificate(row: CertificateRow) -> Certificate:

@@ -1,12 +1,11 @@
 """People: who they are, their role and their password's hash."""
 
 from collections.abc import Collection
-from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import Select, and_, or_, select
 
-from service.domain.people import Account, Person, PersonRecord
+from service.domain.people import Account, Person, PersonFields, PersonRecord
 from service.domain.words import Role
 from service.storage.certificates import certificates_of
 from service.storage.grants import grants_of
@@ -47,17 +46,6 @@ def account_by_id(unit: Unit, person_id: int) -> Account | None:
 def keep_password_hash(unit: Unit, person_id: int, encoded: str) -> None:
     """Replace the stored hash alone (the same password at another cost)."""
     unit.session.get_one(PersonRow, person_id).password_hash = encoded
-
-
-@dataclass(frozen=True, slots=True)
-class PersonFields:
-    """What an administrator says of a person."""
-
-    login: str
-    name: str
-    role: Role
-    email: str = ""
-    qualified: bool = False
 
 
 def add_person(

@@ -2,7 +2,7 @@
 
 from datetime import datetime, timedelta
 
-from sqlalchemy import delete, func, select, update
+from sqlalchemy import ColumnElement, and_, delete, func, select, update
 
 from service.domain.people import Person, Session
 from service.storage.people import person_of
@@ -53,15 +53,16 @@ def revoke_session(unit: Unit, secret_digest: str, *, now: datetime) -> int:
     return _revoke(unit, SessionRow.secret_hash == secret_digest, now)
 
 
-def revoke_sessions_of(unit: Unit, person_id: int, *, now: datetime) -> int:
-    """End every session of a person; how many there were."""
-    return _revoke(unit, SessionRow.person_id == person_id, now)
+def revoke_sessions_of(unit: Unit, person_id: int, *, now: datetime, besides: str = "") -> int:
+    """End every session of a person but the one of a digest; how many there were."""
+    others = and_(SessionRow.person_id == person_id, SessionRow.secret_hash != besides)
+    return _revoke(unit, others, now)
 
 
-def _revoke(unit: Unit, which: object, now: datetime) -> int:
+def _revoke(unit: Unit, which: ColumnElement[bool], now: datetime) -> int:
     ended = unit.session.execute(
         update(SessionRow)
-        .where(which, SessionRow.revoked_at.is_(None))  # type: ignore[arg-type]
+        .where(which, SessionRow.revoked_at.is_(None))
         .values(revoked_at=now)
         .returning(SessionRow.id)
     )

@@ -1,0 +1,147 @@
+"""Tokens of one's own: for programs, and for a device that walks one round."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from service.domain.people import Actor, Token
+from service.domain.permissions import Verb, require, sees_round
+from service.errors import Conflict, Forbidden, Invalid, NotFound, NotSignedIn, Problem
+from service.security.tokens import digest, new_token, prefix
+from service.storage import audit, tokens
+from service.storage.unit import Store, Unit
+from service.usecases.people.typed import line_problems, problem
+
+LONGEST_DAYS = 365
+LONGEST_ROUND_DAYS = 7
+MOST_ALIVE = 50
+
+
+def make_token(
+    store: Store, actor: Actor, name: str, days: int, *, round_id: int | None = None, now: datetime
+) -> tuple[Token, str]:
+    """Make a token of one's own.
+
+    Parameters
+    ----------
+    store : Store
+        Where its digest is kept.
+    actor : Actor
+        The owner, signed in (a token makes no token).
+    name : str
+        By which the owner tells it from others.
+    days : int
+        How long it lives: up to 365 days, for one round up to 7.
+    round_id : int, optional
+        The one round it opens; without it, it may all that its owner may.
+    now : datetime
+        The instant.
+
+    Returns
+    -------
+    tuple of Token and str
+        The token, and the secret that is shown this once.
+
+    Raises
+    ------
+    Forbidden
+        A token or the service itself asked.
+    Invalid
+        Every problem of name and days.
+    NotFound
+        The round is not in sight.
+    Conflict
+        There are fifty already.
+    """
+    owner = _owner(actor)
+    most = LONGEST_DAYS if round_id is None else LONGEST_ROUND_DAYS
+    found = _problems(name, days, most)
+    if found:
+        raise Invalid(found)
+    secret = new_token()
+    with store.begin() as unit:
+        if round_id is not None:
+            _see_round(unit, actor, round_id)
+        if tokens.count_alive(unit, owner, now=now) >= MOST_ALIVE:
+            raise Conflict(f"You have {MOST_ALIVE} tokens.", remedy="Revoke those that are not used.")
+        made = tokens.add_token(
+            unit,
+            Token(
+                id=0,
+                person_id=owner,
+                name=name.strip(),
+                prefix=prefix(secret),
+                round_id=round_id,
+                created_at=now,
+                expires_at=now + timedelta(days=days),
+                used_at=None,
+                revoked_at=None,
+            ),
+            secret_digest=digest(secret),
+        )
+        after = {"name": made.name, "round_id": round_id, "expires_at": made.expires_at}
+        audit.note(unit, actor, verb="make", noun="token", noun_id=made.id, now=now, after=after)
+    return made, secret
+
+
+def list_tokens(store: Store, actor: Actor) -> tuple[Token, ...]:
+    """One's own tokens, the newest first, ended ones included."""
+    require(actor, Verb.OWN_TOKEN)
+    if actor.person_id is None:
+        raise NotSignedIn()
+    with store.look() as unit:
+        return tokens.tokens_of(unit, actor.person_id)
+
+
+def revoke_token(store: Store, actor: Actor, token_id: int, *, now: datetime) -> Token:
+    """End a token at once: one's own, or for an administrator anybody's; twice is once.
+
+    Raises
+    ------
+    NotFound
+        No such token, or somebody else's.
+    """
+    require(actor, Verb.OWN_TOKEN)
+    with store.begin() as unit:
+        token = tokens.token_by_id(unit, token_id)
+        own = token is not None and token.person_id == actor.person_id
+        if token is None or not (own or _administers(actor)):
+            raise NotFound()
+        if token.revoked_at is not None:
+            return token
+        tokens.revoke_token(unit, token_id, now=now)
+        audit.note(unit, actor, verb="revoke", noun="token", noun_id=token_id, now=now)
+        return replace(token, revoked_at=now)
+
+
+def _owner(actor: Actor) -> int:
+    require(actor, Verb.OWN_TOKEN)
+    if actor.person_id is None or actor.by_token:
+        raise Forbidden(
+            "A token is made by its owner, signed in.", remedy="Sign in and make it under Set-up."
+        )
+    return actor.person_id
+
+
+def _administers(actor: Actor) -> bool:
+    try:
+        require(actor, Verb.ADMINISTER)
+    except Forbidden:
+        return False
+    return True
+
+
+def _problems(name: str, days: int, most: int) -> list[Problem]:
+    found = line_problems("name", name, longest=60)
+    if not 1 <= days <= most:
+        found.append(
+            problem("days", days, f"A token lives 1 to {most} days.", remedy=f"Take at most {most}.")
+        )
+    return found
+
+
+def _see_round(unit: Unit, actor: Actor, round_id: int) -> None:
+    walked = tokens.walkers_of_round(unit, round_id)
+    sites = tokens.sites_of_round(unit, round_id)
+    in_sight = actor.every_site or bool(actor.sites & sites)
+    if walked is None or not in_sight or not sees_round(actor, round_id, walkers=walked):
+        raise NotFound()
