@@ -108,27 +108,32 @@ class SheetPoint:
 
 @dataclass(frozen=True, slots=True)
 class DuePoint:
-    """What the interval rule needs of one point, and what is stored for it now."""
+    """What the interval rule needs of one point, and what is stored for it now.
+
+    ``last_full_at`` is its last visit that could have cleared it; ``last_seen_at`` its last
+    reading of any kind. ``repaired_at`` is set while a repair waits for its proof.
+    ``fresh_place`` counts its site among those of the client, for points never read at sites
+    never visited; None where the site has been visited.
+    """
 
     point_id: int
     site_id: int
-    client_id: int
     equipment_id: int
     kind: str
     criticality: str
     condition: str
-    outdoor: bool
     interval_months: float | None
     pf_interval_months: float | None
     repair_lead_days: int | None
-    made_at: datetime
-    last_cleared_at: datetime | None
-    last_read_at: datetime | None
+    made_on: date
+    last_full_at: datetime | None
+    last_seen_at: datetime | None
     level: int | None
     trend: str
-    crossing_from: date | None
     repaired_at: datetime | None
     retired: bool
+    fresh_place: int | None
+    fresh_places: int
     has_state: bool
     due_on: date | None
     due_reason: str

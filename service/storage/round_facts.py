@@ -180,7 +180,7 @@ def _first_reasons(unit: Unit, equipment_ids: list[int]) -> dict[int, str]:
         .subquery()
     )
     rows = unit.session.execute(select(ranked.c.equipment_id, ranked.c.due_reason).where(ranked.c.place == 1))
-    return dict(rows.tuples().all())
+    return dict(rows.all())
 
 
 def count_points(unit: Unit, round_ids: Iterable[int]) -> dict[int, int]:
@@ -192,7 +192,7 @@ def count_points(unit: Unit, round_ids: Iterable[int]) -> dict[int, int]:
         .where(_IN_USE, StopRow.round_id.in_(list(round_ids)))
         .group_by(StopRow.round_id)
     )
-    return dict(unit.session.execute(query).tuples().all())
+    return dict(unit.session.execute(query).all())
 
 
 def count_rows(unit: Unit, round_ids: Iterable[int]) -> dict[int, tuple[int, int]]:
@@ -304,7 +304,7 @@ def occupied(
         )
         .group_by(StopRow.equipment_id)
     )
-    return dict(unit.session.execute(query).tuples().all())
+    return dict(unit.session.execute(query).all())
 
 
 def _facts(row: EquipmentRow, site: SiteRow, area: AreaRow) -> EquipmentFacts:

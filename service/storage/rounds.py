@@ -245,7 +245,7 @@ def count_stops(unit: Unit, round_ids: Iterable[int]) -> dict[int, int]:
         .where(StopRow.round_id.in_(list(round_ids)))
         .group_by(StopRow.round_id)
     )
-    return dict(unit.session.execute(query).tuples().all())
+    return dict(unit.session.execute(query).all())
 
 
 def _round(row: RoundRow) -> Round:

@@ -77,7 +77,7 @@ def _instruments(unit: Unit, rows: list[InstrumentRow]) -> tuple[RoundInstrument
         .where(InstrumentCheckRow.instrument_id.in_([row.id for row in rows]))
         .group_by(InstrumentCheckRow.instrument_id)
     )
-    checked: dict[int, datetime] = dict(unit.session.execute(query).tuples().all())
+    checked: dict[int, datetime] = dict(unit.session.execute(query).all())
     return tuple(
         RoundInstrument(
             id=row.id,

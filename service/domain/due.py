@@ -1,0 +1,103 @@
+"""When a point is due and why: the interval rule applied to one point."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from service.domain.stop_facts import DuePoint
+from service.domain.words import CURRENT_KINDS, Level, PointKind, Trend
+from service.planning.intervals import DAYS_PER_MONTH, Interval, due_on, interval_rule
+
+#: a point above Nothing found, or worsening, is read sooner (own rule, no source)
+SOONER = 0.5
+#: days within which a repair wants its proof (design: proven)
+PROOF_DAYS = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """The day and the line that explains it; no day for what is retired."""
+
+    on: date | None
+    reason: str
+
+
+def interval_of(point: DuePoint) -> Interval:
+    """The interval of a point by the facts of its equipment.
+
+    Notes
+    -----
+    NFPA 70B takes the worst of physical condition, criticality and environment; here poor
+    condition or high criticality count as the worst.
+    """
+    lead = (point.repair_lead_days or 0) / DAYS_PER_MONTH
+    return interval_rule(
+        point.criticality,
+        point.condition,
+        electrical=PointKind(point.kind) in CURRENT_KINDS,
+        worst_condition=point.condition == "poor" or point.criticality == "high",
+        pf_months=point.pf_interval_months,
+        lead_months=lead,
+        override_months=point.interval_months,
+    )
+
+
+def due_of(point: DuePoint) -> Due:
+    """Day and reason for one point.
+
+    Parameters
+    ----------
+    point : DuePoint
+        The facts.
+
+    Returns
+    -------
+    Due
+        A repair waiting for its proof is due since the repair. Otherwise the last visit that
+        could have cleared, plus the interval; visits that could only accuse do not count, so
+        that such a point stays due.
+    """
+    if point.retired:
+        return Due(None, "")
+    if point.repaired_at is not None:
+        told = f"read again: repaired {_day(point.repaired_at)}, proof wanted within {PROOF_DAYS} days"
+        return Due(point.repaired_at.date(), told)
+    interval = interval_of(point)
+    months, reason = _sooner(point, interval)
+    if point.last_full_at is not None:
+        return Due(_on(point.last_full_at.date(), months), f"{reason}; {_since(point)}")
+    if point.last_seen_at is not None:
+        return Due(
+            point.made_on, f"not cleared yet: the reading of {_day(point.last_seen_at)} could only accuse"
+        )
+    if point.fresh_place is None:
+        return Due(point.made_on, "never read")
+    spread = f"never read; first visits are spread by site over {_plain(months)}"
+    day = due_on(None, months, today=point.made_on, place=point.fresh_place, places=point.fresh_places)
+    return Due(day, spread)
+
+
+def _sooner(point: DuePoint, interval: Interval) -> tuple[float, str]:
+    worsening = Trend(point.trend).worsening
+    if not point.level and not worsening:
+        return interval.months, interval.reason
+    why = Trend(point.trend).value if worsening else Level(point.level or 0).word
+    return interval.months * SOONER, f"half of {interval.reason}, since it stands at {why}"
+
+
+def _on(last: date, months: float) -> date:
+    return due_on(last, months, today=last)
+
+
+def _since(point: DuePoint) -> str:
+    assert point.last_full_at is not None
+    if point.last_seen_at is not None and point.last_seen_at > point.last_full_at:
+        return f"last cleared {_day(point.last_full_at)}, {_day(point.last_seen_at)} could not clear"
+    return f"last read {_day(point.last_full_at)}"
+
+
+def _plain(months: float) -> str:
+    return f"{months:g} month{'' if months == 1 else 's'}"
+
+
+def _day(moment: datetime) -> str:
+    return f"{moment.day} {moment:%b %Y}"
