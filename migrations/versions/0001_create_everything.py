@@ -525,6 +525,7 @@ def upgrade() -> None:
         sa.Column("rows_new", sa.Integer(), nullable=False),
         sa.Column("rows_equal", sa.Integer(), nullable=False),
         sa.Column("rows_corrected", sa.Integer(), nullable=False),
+        sa.Column("result", sa.JSON(), nullable=False),
         sa.Column("id", KEY, nullable=False),
         sa.ForeignKeyConstraint(["person_id"], ["people.id"], name=op.f("fk_uploads_person_id_people")),
         sa.ForeignKeyConstraint(["round_id"], ["rounds.id"], name=op.f("fk_uploads_round_id_rounds")),

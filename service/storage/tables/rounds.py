@@ -1,8 +1,9 @@
 """Routes, rounds, stops, permits, the rows of a sheet and uploads."""
 
 from datetime import date, datetime
+from typing import Any
 
-from sqlalchemy import ForeignKey, Index, UniqueConstraint
+from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.domain.words import PermitState, Reason, RoundState
@@ -128,3 +129,5 @@ class UploadRow(Keyed, Base):
     rows_new: Mapped[int]
     rows_equal: Mapped[int]
     rows_corrected: Mapped[int]
+    #: what was answered; whoever sends the same content again is told the same
+    result: Mapped[dict[str, Any]] = mapped_column(JSON)

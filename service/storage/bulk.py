@@ -1,0 +1,179 @@
+"""Many rows in one go: rows of given ids, keys reserved ahead, inserts at the driver's speed."""
+
+import json
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from datetime import UTC, date, datetime
+from typing import Any
+
+from sqlalchemy import JSON, BigInteger, ColumnElement, Table, any_, bindparam, cast, func, select, text
+from sqlalchemy.dialects.postgresql import ARRAY
+from sqlalchemy.orm import DeclarativeBase
+
+from service.storage.tables.base import UtcDateTime
+from service.storage.unit import Unit
+
+Values = Sequence[Any]
+
+
+def table_of(kind: type[DeclarativeBase]) -> Table:
+    table = kind.__table__
+    assert isinstance(table, Table)
+    return table
+
+
+def is_one_of(unit: Unit, column: Any, ids: Iterable[int]) -> ColumnElement[bool]:
+    """``column`` is one of the ids, as one bound value however many there are.
+
+    A list of thousands of single bindings costs more to compile than the query itself, and
+    SQLite stops at 32,766 of them.
+    """
+    wanted = list(ids)
+    if unit.dialect == "sqlite":
+        listed = func.json_each(json.dumps(wanted)).table_valued("value")
+        matched: ColumnElement[bool] = column.in_(select(listed.c.value))
+        return matched
+    array = cast(bindparam(None, wanted, type_=ARRAY(BigInteger)), ARRAY(BigInteger))
+    among: ColumnElement[bool] = column == any_(array)
+    return among
+
+
+def is_one_of_texts(unit: Unit, column: Any, texts: Iterable[str]) -> ColumnElement[bool]:
+    """The same for a text column."""
+    wanted = list(texts)
+    if unit.dialect == "sqlite":
+        listed = func.json_each(json.dumps(wanted)).table_valued("value")
+        matched: ColumnElement[bool] = column.in_(select(listed.c.value))
+        return matched
+    array = cast(bindparam(None, wanted, type_=ARRAY(column.type)), ARRAY(column.type))
+    among: ColumnElement[bool] = column == any_(array)
+    return among
+
+
+def reserve_keys(unit: Unit, kind: type[DeclarativeBase], count: int) -> Sequence[int]:
+    """Keys for ``count`` new rows, so that children can name their parents before either is written.
+
+    PostgreSQL counts its sequence on. SQLite lets one writer in at a time, and this unit is it,
+    so the keys after the highest one are ours.
+    """
+    if count == 0:
+        return ()
+    name = table_of(kind).name
+    if unit.dialect == "sqlite":
+        highest = unit.connection.execute(text(f"SELECT coalesce(max(id), 0) FROM {name}")).scalar_one()
+        return range(int(highest) + 1, int(highest) + 1 + count)
+    drawn = text(f"SELECT nextval(pg_get_serial_sequence('{name}', 'id')) FROM generate_series(1, :count)")
+    return [int(key) for key in unit.connection.execute(drawn, {"count": count}).scalars()]
+
+
+def insert_rows(unit: Unit, kind: type[DeclarativeBase], names: Sequence[str], *, rows: list[Values]) -> None:
+    """Add rows given as plain values in the order of ``names``; defaults are the caller's affair.
+
+    SQLite takes one prepared statement for all rows, PostgreSQL a COPY.
+    """
+    if not rows:
+        return
+    table = table_of(kind)
+    columns = ", ".join(f'"{name}"' for name in names)
+    if unit.dialect == "sqlite":
+        marks = ", ".join("?" * len(names))
+        statement = f'INSERT INTO "{table.name}" ({columns}) VALUES ({marks})'
+        unit.connection.exec_driver_sql(statement, [tuple(row) for row in _for_sqlite(table, names, rows)])
+        return
+    _copy(unit, f'"{table.name}" ({columns})', _for_postgres(table, names, rows))
+
+
+def upsert_rows(
+    unit: Unit,
+    kind: type[DeclarativeBase],
+    names: Sequence[str],
+    *,
+    rows: list[Values],
+    key: str,
+    change: Sequence[str],
+) -> None:
+    """Add rows, or where one with this ``key`` is there already, set the columns of ``change``."""
+    if not rows:
+        return
+    table = table_of(kind)
+    columns = ", ".join(f'"{name}"' for name in names)
+    setting = ", ".join(f'"{name}" = excluded."{name}"' for name in change)
+    conflict = f'ON CONFLICT ("{key}") DO UPDATE SET {setting}'
+    if unit.dialect == "sqlite":
+        marks = ", ".join("?" * len(names))
+        statement = f'INSERT INTO "{table.name}" ({columns}) VALUES ({marks}) {conflict}'
+        unit.connection.exec_driver_sql(statement, [tuple(row) for row in _for_sqlite(table, names, rows)])
+        return
+    aside = f"aside_{table.name}"
+    run = unit.connection.exec_driver_sql
+    run(f'CREATE TEMP TABLE IF NOT EXISTS {aside} (LIKE "{table.name}") ON COMMIT DELETE ROWS')
+    for name in table.columns.keys():  # noqa: SIM118
+        if name not in names:
+            run(f'ALTER TABLE {aside} ALTER COLUMN "{name}" DROP NOT NULL')
+    _copy(unit, f"{aside} ({columns})", _for_postgres(table, names, rows))
+    run(f'INSERT INTO "{table.name}" ({columns}) SELECT {columns} FROM {aside} {conflict}')
+    run(f"TRUNCATE {aside}")
+
+
+def _copy(unit: Unit, into: str, rows: Iterable[Values]) -> None:
+    cursor: Any = unit.connection.connection.cursor()
+    with cursor, cursor.copy(f"COPY {into} FROM STDIN") as copy:
+        for row in rows:
+            copy.write_row(row)
+
+
+def _for_sqlite(table: Table, names: Sequence[str], rows: list[Values]) -> Iterable[Values]:
+    return _converted(table, names, rows, ways={UtcDateTime: _instants(), JSON: _json, date: _days})
+
+
+def _for_postgres(table: Table, names: Sequence[str], rows: list[Values]) -> Iterable[Values]:
+    return _converted(table, names, rows, ways={JSON: _json})
+
+
+def _converted(
+    table: Table, names: Sequence[str], rows: list[Values], *, ways: dict[type, Callable[[Any], Any]]
+) -> Iterable[Values]:
+    """Rows with the few columns converted that the driver does not take as they are."""
+    places = {place: way for place, name in enumerate(names) if (way := _way_of(table, name, ways))}
+    if not places:
+        return rows
+    columns: list[Iterable[Any]] = list(zip(*rows, strict=True))
+    for place, way in places.items():
+        columns[place] = [None if value is None else way(value) for value in columns[place]]
+    return _zipped(columns)
+
+
+def _zipped(columns: list[Iterable[Any]]) -> Iterator[Values]:
+    return zip(*columns, strict=True)
+
+
+def _way_of(table: Table, name: str, ways: dict[type, Callable[[Any], Any]]) -> Callable[[Any], Any] | None:
+    kind = table.columns[name].type
+    for wanted, way in ways.items():
+        if isinstance(kind, wanted):
+            return way
+    if date in ways and kind.python_type is date:
+        return ways[date]
+    return None
+
+
+def _instants() -> Callable[[datetime], str]:
+    """As SQLAlchemy writes them to SQLite; the same few instants fill a whole upload."""
+    known: dict[datetime, str] = {}
+
+    def written(value: datetime) -> str:
+        found = known.get(value)
+        if found is None:
+            if value.tzinfo is None:
+                raise ValueError("an instant needs its time zone")
+            found = known[value] = value.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S.%f")
+        return found
+
+    return written
+
+
+def _json(value: Any) -> str:
+    return json.dumps(value)
+
+
+def _days(value: date) -> str:
+    return value.isoformat()

@@ -1,0 +1,326 @@
+"""Readings: what a round expects, what is stored of it, and new rows."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Select, and_, exists, func, or_, select
+from sqlalchemy.orm import aliased
+
+from service.domain.readings import ExpectedRound, ExpectedRow, Reading
+from service.domain.rounds import Round
+from service.domain.words import LoadSource, PointKind, Reason, VisitKind
+from service.storage.bulk import insert_rows, is_one_of, is_one_of_texts
+from service.storage.tables.readings import ReadingRow
+from service.storage.tables.register import InstrumentRow, PointRow, SiteRow
+from service.storage.tables.rounds import RoundPointRow, StopRow
+from service.storage.unit import Unit
+
+#: Columns of a new reading, in the order in which ``add_readings`` takes them.
+NEW = (
+    "id",
+    "uid",
+    "point_id",
+    "round_id",
+    "row_id",
+    "upload_id",
+    "source",
+    "person_id",
+    "device",
+    "revision",
+    "supersedes_id",
+    "correction_reason",
+    "content_hash",
+    "received_at",
+    "taken_at",
+    "device_time",
+    "skew_s",
+    "visit_kind",
+    "load_source",
+    "not_assessable",
+    "temperature_c",
+    "ambient_c",
+    "reflected_c",
+    "humidity_percent",
+    "wind_m_s",
+    "fan_on_part",
+    "current_a",
+    "neutral_a",
+    "distance_m",
+    "minutes_at_load",
+    "emissivity_set",
+    "reflected_set_c",
+    "transmission_set",
+    "instrument_id",
+    "picture",
+    "note",
+    "no_permit_recorded",
+    "typed",
+)
+_LATER = aliased(ReadingRow)
+#: No later revision supersedes it.
+CURRENT = ~exists().where(_LATER.supersedes_id == ReadingRow.id)
+
+
+@dataclass(frozen=True, slots=True)
+class StoredRow:
+    """As much of a stored reading as tells whether a returned row is new, equal or changed."""
+
+    id: int
+    uid: str
+    row_id: int
+    source: str
+    revision: int
+    content_hash: str
+    correction_reason: str
+
+
+def expected_round(unit: Unit, round_: Round, *, uids: Iterable[str], tags: Iterable[str]) -> ExpectedRound:
+    """What the rows named by id or point tag are held against; a few rows do not load the whole."""
+    return ExpectedRound(
+        id=round_.id,
+        code=round_.code,
+        planned_on=round_.planned_on,
+        start_min=round_.start_min,
+        instrument_id=round_.instrument_id,
+        rows=tuple(_expected_rows(unit, round_.id, set(uids), set(tags))),
+        sites=_sites(unit, round_.id),
+        instruments=_instruments(unit, round_.client_id),
+    )
+
+
+def _expected_rows(unit: Unit, round_id: int, uids: set[str], tags: set[str]) -> Iterable[ExpectedRow]:
+    query = (
+        select(
+            RoundPointRow.id,
+            RoundPointRow.uid,
+            RoundPointRow.stop_id,
+            StopRow.position,
+            RoundPointRow.view_id,
+            RoundPointRow.point_id,
+            StopRow.site_id,
+            PointRow.tag,
+            PointRow.name,
+            PointRow.phase,
+            PointRow.kind,
+            RoundPointRow.visit_kind,
+            SiteRow.time_zone,
+            RoundPointRow.chosen_source,
+        )
+        .join(StopRow, StopRow.id == RoundPointRow.stop_id)
+        .join(PointRow, PointRow.id == RoundPointRow.point_id)
+        .join(SiteRow, SiteRow.id == StopRow.site_id)
+        .where(RoundPointRow.round_id == round_id)
+        .order_by(RoundPointRow.position, RoundPointRow.id)
+    )
+    named = []
+    if uids:
+        named.append(is_one_of_texts(unit, RoundPointRow.uid, sorted(uids)))
+    if tags:
+        named.append(is_one_of_texts(unit, PointRow.tag, sorted(tags)))
+    if not named:
+        return
+    kinds = {kind.value: kind for kind in PointKind}
+    visits = {kind.value: kind for kind in VisitKind}
+    for row in unit.session.execute(query.where(or_(*named))):
+        (
+            row_id,
+            uid,
+            stop_id,
+            position,
+            view_id,
+            point_id,
+            site_id,
+            tag,
+            name,
+            phase,
+            kind,
+            visit_kind,
+            zone,
+            chosen,
+        ) = row
+        yield ExpectedRow(
+            row_id,
+            uid,
+            stop_id,
+            position,
+            view_id,
+            point_id,
+            site_id,
+            tag,
+            name,
+            phase,
+            kinds[kind],
+            visits[visit_kind],
+            zone,
+            chosen,
+        )
+
+
+def _sites(unit: Unit, round_id: int) -> dict[int, tuple[str, str, str]]:
+    query = (
+        select(SiteRow.id, SiteRow.code, SiteRow.name, SiteRow.time_zone)
+        .where(SiteRow.id.in_(select(StopRow.site_id).where(StopRow.round_id == round_id)))
+        .order_by(SiteRow.id)
+    )
+    return {site_id: (code, name, zone) for site_id, code, name, zone in unit.session.execute(query)}
+
+
+def _instruments(unit: Unit, client_id: int) -> dict[str, int]:
+    query = select(InstrumentRow.serial, InstrumentRow.id).where(InstrumentRow.client_id == client_id)
+    return {serial.casefold(): instrument_id for serial, instrument_id in unit.session.execute(query)}
+
+
+def instrument_ranges(unit: Unit, client_id: int) -> dict[int, tuple[float | None, float | None]]:
+    """Least and greatest temperature that each instrument of a client shows."""
+    query = select(InstrumentRow.id, InstrumentRow.range_low_c, InstrumentRow.range_high_c).where(
+        InstrumentRow.client_id == client_id
+    )
+    return {instrument: (low, high) for instrument, low, high in unit.session.execute(query)}
+
+
+def stored_rows(unit: Unit, row_ids: Sequence[int]) -> dict[int, list[StoredRow]]:
+    """Every revision of every source that is stored for these rows, oldest first."""
+    query = (
+        select(
+            ReadingRow.id,
+            ReadingRow.uid,
+            ReadingRow.row_id,
+            ReadingRow.source,
+            ReadingRow.revision,
+            ReadingRow.content_hash,
+            ReadingRow.correction_reason,
+        )
+        .where(is_one_of(unit, ReadingRow.row_id, row_ids))
+        .order_by(ReadingRow.id)
+    )
+    found: dict[int, list[StoredRow]] = {}
+    for row in unit.session.execute(query):
+        stored = StoredRow(*row)
+        found.setdefault(stored.row_id, []).append(stored)
+    return found
+
+
+def known_uids(unit: Unit, uids: Sequence[str]) -> dict[str, tuple[int | None, str, str]]:
+    """Client-made ids that are stored already: (row, source, content hash) of each."""
+    query = select(ReadingRow.uid, ReadingRow.row_id, ReadingRow.source, ReadingRow.content_hash)
+    rows = unit.session.execute(query.where(is_one_of_texts(unit, ReadingRow.uid, uids)))
+    return {uid: (row_id, source, content) for uid, row_id, source, content in rows}
+
+
+def add_readings(unit: Unit, rows: list[Sequence[Any]]) -> None:
+    """Store new readings, each with its values in the order of ``NEW``."""
+    insert_rows(unit, ReadingRow, NEW, rows=rows)
+
+
+def count_unread(unit: Unit, round_id: int) -> int:
+    """Rows of a round without any reading."""
+    read = exists().where(ReadingRow.row_id == RoundPointRow.id)
+    query = select(func.count()).where(RoundPointRow.round_id == round_id, ~read)
+    return unit.session.scalar(query) or 0
+
+
+def _readings() -> Select[Any]:
+    return select(ReadingRow, CURRENT.label("current"))
+
+
+def reading_by_uid(unit: Unit, uid: str) -> Reading | None:
+    row = unit.session.execute(_readings().where(ReadingRow.uid == uid)).one_or_none()
+    return None if row is None else _reading(*row)
+
+
+def reading_by_id(unit: Unit, reading_id: int) -> Reading | None:
+    row = unit.session.execute(_readings().where(ReadingRow.id == reading_id)).one_or_none()
+    return None if row is None else _reading(*row)
+
+
+def readings_of_round(unit: Unit, round_id: int, *, after: int, limit: int) -> tuple[Reading, ...]:
+    """Every revision of a round's readings by id, at most ``limit`` after the id ``after``."""
+    query = _readings().where(ReadingRow.round_id == round_id, ReadingRow.id > after)
+    rows = unit.session.execute(query.order_by(ReadingRow.id).limit(limit))
+    return tuple(_reading(*row) for row in rows)
+
+
+def readings_of_point(
+    unit: Unit, point_id: int, *, after: int, limit: int, round_ids: Iterable[int] | None = None
+) -> tuple[Reading, ...]:
+    """Every revision of a point's readings by id; ``round_ids`` narrows to some rounds."""
+    query = _readings().where(ReadingRow.point_id == point_id, ReadingRow.id > after)
+    if round_ids is not None:
+        query = query.where(is_one_of(unit, ReadingRow.round_id, round_ids))
+    rows = unit.session.execute(query.order_by(ReadingRow.id).limit(limit))
+    return tuple(_reading(*row) for row in rows)
+
+
+def current_of_rows(unit: Unit, row_ids: Iterable[int]) -> tuple[Reading, ...]:
+    """The valid revision of each source, for these rows of a round."""
+    query = _readings().where(is_one_of(unit, ReadingRow.row_id, row_ids), CURRENT)
+    return tuple(_reading(*row) for row in unit.session.execute(query.order_by(ReadingRow.id)))
+
+
+def current_of_views(
+    unit: Unit, round_ids: Iterable[int], view_ids: Iterable[int]
+) -> tuple[tuple[int, Reading], ...]:
+    """The valid readings of some views on some rounds, each with its view."""
+    query = (
+        _readings()
+        .add_columns(RoundPointRow.view_id)
+        .join(RoundPointRow, RoundPointRow.id == ReadingRow.row_id)
+        .where(
+            and_(
+                is_one_of(unit, ReadingRow.round_id, round_ids),
+                is_one_of(unit, RoundPointRow.view_id, view_ids),
+                CURRENT,
+            )
+        )
+        .order_by(ReadingRow.id)
+    )
+    return tuple(
+        (view_id, _reading(row, current)) for row, current, view_id in unit.session.execute(query)
+    )
+
+
+def latest_instant(unit: Unit, round_id: int) -> datetime | None:
+    return unit.session.scalar(select(func.max(ReadingRow.taken_at)).where(ReadingRow.round_id == round_id))
+
+
+def _reading(row: ReadingRow, current: bool) -> Reading:
+    return Reading(
+        id=row.id,
+        uid=row.uid,
+        point_id=row.point_id,
+        round_id=row.round_id,
+        row_id=row.row_id,
+        source=row.source,
+        person_id=row.person_id,
+        device=row.device,
+        revision=row.revision,
+        supersedes_id=row.supersedes_id,
+        current=bool(current),
+        correction_reason=row.correction_reason,
+        content_hash=row.content_hash,
+        received_at=row.received_at,
+        taken_at=row.taken_at,
+        visit_kind=VisitKind(row.visit_kind),
+        load_source=LoadSource(row.load_source),
+        not_assessable=None if row.not_assessable is None else Reason(row.not_assessable),
+        temperature_c=row.temperature_c,
+        ambient_c=row.ambient_c,
+        reflected_c=row.reflected_c,
+        humidity_percent=row.humidity_percent,
+        wind_m_s=row.wind_m_s,
+        fan_on_part=row.fan_on_part,
+        current_a=row.current_a,
+        neutral_a=row.neutral_a,
+        distance_m=row.distance_m,
+        minutes_at_load=row.minutes_at_load,
+        emissivity_set=row.emissivity_set,
+        reflected_set_c=row.reflected_set_c,
+        transmission_set=row.transmission_set,
+        instrument_id=row.instrument_id,
+        picture=row.picture,
+        note=row.note,
+        no_permit_recorded=row.no_permit_recorded,
+        typed=row.typed,
+    )
