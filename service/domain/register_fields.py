@@ -337,7 +337,7 @@ def read_fields(
     where: str,
     *,
     decimal: Sign = ".",
-    partial: bool = False,
+    kept: Mapping[str, Value] | None = None,
 ) -> tuple[dict[str, Value], list[Problem]]:
     """The fields of one thing from a form, a row of a file or a body.
 
@@ -351,8 +351,8 @@ def read_fields(
         Place in the input, for the problems: "form", "sheet Points, row 14".
     decimal : {".", ","}
         Decimal sign of numbers that came as text.
-    partial : bool
-        True for an edit: fields that were not sent are not set.
+    kept : mapping of str to Value, optional
+        For an edit: what is there now. Fields that were not sent are then not set.
 
     Returns
     -------
@@ -361,8 +361,8 @@ def read_fields(
     problems : list of Problem
         Empty when all is sound.
     """
-    values, problems = read_all(FIELDS[noun], found, where, decimal=decimal, partial=partial)
-    problems += rising_problems(noun, values, where)
+    values, problems = read_all(FIELDS[noun], found, where, decimal=decimal, partial=kept is not None)
+    problems += rising_problems(noun, {**(kept or {}), **values}, where)
     return values, problems
 
 
