@@ -1,6 +1,7 @@
 """create_app(settings): wires doors, handlers and engine; the one place that sees every room."""
 
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager, nullcontext
 from datetime import datetime
 
 from fastapi import FastAPI, Request
@@ -11,6 +12,7 @@ from starlette.responses import Response
 from service.api.problems import PROBLEMS, answer_with_problem, describe_problems
 from service.api.routers import ROUTERS as API_ROUTERS
 from service.errors import RiselineError
+from service.jobs.worker import Worker, WorkerThread
 from service.pages.door import Door
 from service.pages.problems import answer_with_page
 from service.pages.routers import ROUTERS as PAGE_ROUTERS
@@ -38,8 +40,22 @@ def create_app(
     opened = store or Store(open_engine(settings.database_url))
     if store is None:
         refuse_unsafe_durability(opened.engine)
+
+    @asynccontextmanager
+    async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
+        work = WorkerThread(Worker(opened, clock=clock)) if settings.worker_thread else nullcontext()
+        with work:
+            yield
+        if store is None:
+            opened.engine.dispose()
+
     app = FastAPI(
-        title="Riseline", version="1", openapi_url="/api/v1/openapi.json", docs_url=None, redoc_url=None
+        title="Riseline",
+        version="1",
+        openapi_url="/api/v1/openapi.json",
+        docs_url=None,
+        redoc_url=None,
+        lifespan=lifespan,
     )
     app.state.surroundings = Surroundings(
         store=opened,

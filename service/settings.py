@@ -27,5 +27,7 @@ class Settings(BaseSettings):
     web: Path = ROOT / "web"
     migrations: Path = ROOT / "migrations"
     worker_thread: bool = False
+    #: where `serve` leaves its process number, so that it can be stopped from another terminal
+    pid_file: Path | None = None
     page_size: int = 100
     body_limit: int = 12 * 1024 * 1024

@@ -20,7 +20,7 @@ def _assess_trends(store: Store, payload: Mapping[str, Any], *, now: datetime) -
     assess_trends(store, point_ids=None if point_ids is None else tuple(point_ids), now=now)
 
 
-def _sweep_expired(store: Store, _payload: Mapping[str, Any], *, now: datetime) -> None:
+def _sweep_expired(store: Store, payload: Mapping[str, Any], *, now: datetime) -> None:
     sweep_expired(store, now=now)
 
 

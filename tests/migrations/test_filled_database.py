@@ -5,7 +5,6 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -63,9 +62,9 @@ def _rows(store: Store) -> dict[str, list[tuple[object, ...]]]:
 
 
 @pytest.fixture
-def filled(any_store: Store) -> Iterator[Store]:
+def filled(any_store: Store) -> Store:
     build_plant(any_store, sites=3, boards=2, bearings=1)
-    yield any_store
+    return any_store
 
 
 def _url(store: Store) -> str:

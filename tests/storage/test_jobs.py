@@ -1,6 +1,7 @@
 """The lease table: one job for one worker, none lost, none waiting for a row it cannot see."""
 
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -184,20 +185,10 @@ def test_a_slot_is_taken_once_for_ever(any_store: Store) -> None:
 
 
 def test_a_slot_put_by_many_at_once_is_one_job_and_nobody_fails(any_store: Store) -> None:
-    failed: list[BaseException] = []
-
-    def tick() -> None:
-        try:
-            put(any_store, slot="sweep 2026-11-25")
-        except BaseException as error:
-            failed.append(error)
-
-    threads = [threading.Thread(target=tick) for _ in range(8)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join()
-    assert failed == []
+    with ThreadPoolExecutor(8) as pool:
+        ticks = [pool.submit(put, any_store, slot="sweep 2026-11-25") for _ in range(8)]
+    for tick in ticks:
+        tick.result()
     assert counts(any_store) == JobCounts(ready=1)
 
 

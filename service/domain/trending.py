@@ -1,0 +1,63 @@
+"""What the trend job takes up of a point, and what it lays down again."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from service.domain.standing import StandingState
+from service.domain.words import Level, ReferenceKind, Trend
+
+
+@dataclass(frozen=True, slots=True)
+class TrendedPoint:
+    """A point as the job finds it.
+
+    ``data_version`` tells later whether somebody changed the point meanwhile. ``habit`` is the
+    register's kind of reference. ``episode`` counts the cuts so far: visits of earlier ones are
+    no longer its series.
+    """
+
+    point_id: int
+    site_id: int
+    data_version: int
+    criteria_id: int | None
+    habit: ReferenceKind
+    episode: int
+    standing: StandingState
+    trend: Trend
+    since: date | None
+    level: Level | None
+    at_least: bool
+    height: float | None
+    common_k: float | None
+    pending: bool
+
+
+@dataclass(frozen=True, slots=True)
+class TrendTold:
+    """What the history of one point says, as it is stored beside its standing."""
+
+    point: TrendedPoint
+    standing: StandingState
+    trend: Trend
+    since: date
+    slope_k_month: float | None
+    slope_low: float | None
+    slope_high: float | None
+    p: float | None
+    visits: int
+    method: str
+
+    @property
+    def moves(self) -> bool:
+        """True when the level that everybody sees changes."""
+        return self.standing.level != self.point.level
+
+
+@dataclass(frozen=True, slots=True)
+class TrendsTold:
+    """How a run of the job ended."""
+
+    points: int
+    changed: int
+    words: Mapping[Trend, int]

@@ -1,0 +1,221 @@
+"""The visits that count for a trend, as arrays; and what they say, laid down per point."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import ColumnElement, Float, bindparam, cast, func, insert, select, update
+
+from service.domain.standing import StandingState
+from service.domain.trending import TrendedPoint, TrendTold
+from service.domain.words import WORSENING, Level, ReferenceKind, Trend
+from service.storage.bulk import is_one_of, table_of
+from service.storage.site_state import bump
+from service.storage.tables.readings import AssessmentRow, PointStateRow, StandingChangeRow
+from service.storage.tables.register import PointRow
+from service.storage.unit import Unit
+
+SECONDS_A_DAY = 86_400
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: References by the number they have in ``VisitColumns.reference``.
+REFERENCES = tuple(ReferenceKind)
+_NUMBER = {reference.value: number for number, reference in enumerate(REFERENCES)}
+
+
+@dataclass(frozen=True, slots=True)
+class VisitColumns:
+    """Visits in the order of their points and dates, one value per visit in every array.
+
+    ``day`` counts days from any origin; ``common_k`` and ``measured_k`` are the rise at common
+    load and as measured [K], NaN where there is none.
+    """
+
+    point_id: Ints
+    day: Floats
+    common_k: Floats
+    measured_k: Floats
+    u_k: Floats
+    load_ratio: Floats
+    episode: Ints
+    reference: Ints
+
+
+def points_after(unit: Unit, point_id: int, *, limit: int) -> list[int]:
+    """The next points that have a state, by id."""
+    query = select(PointStateRow.point_id).where(PointStateRow.point_id > point_id)
+    return list(unit.session.scalars(query.order_by(PointStateRow.point_id).limit(limit)))
+
+
+def trended_points(unit: Unit, point_ids: Iterable[int]) -> list[TrendedPoint]:
+    """The points as they stand, by id; those without a state are left out."""
+    state = PointStateRow
+    query = (
+        select(state, PointRow.reference_kind)
+        .join(PointRow, PointRow.id == state.point_id)
+        .where(is_one_of(unit, state.point_id, point_ids))
+        .order_by(state.point_id)
+        .execution_options(populate_existing=True)
+    )
+    return [_point(row, habit) for row, habit in unit.session.execute(query)]
+
+
+def _point(row: PointStateRow, habit: str) -> TrendedPoint:
+    standing = StandingState(
+        reading_level=None if row.reading_level is None else Level(row.reading_level),
+        at_least=row.at_least,
+        since=row.since,
+        lower_run=row.lower_run,
+        lower_peak=None if row.lower_peak is None else Level(row.lower_peak),
+        clear_run=row.clear_run,
+        trend_level=_trend_level(row),
+    )
+    return TrendedPoint(
+        point_id=row.point_id,
+        site_id=row.site_id,
+        data_version=row.data_version,
+        criteria_id=row.criteria_id,
+        habit=ReferenceKind(habit),
+        episode=row.episode,
+        standing=standing,
+        trend=Trend(row.trend),
+        since=row.trend_since,
+        level=None if row.level is None else Level(row.level),
+        at_least=row.at_least,
+        height=row.height_now,
+        common_k=row.common_k,
+        pending=row.pending,
+    )
+
+
+def _trend_level(row: PointStateRow) -> Level | None:
+    """What the trend of before raised the standing to: the shown level where it is the higher one."""
+    if row.level is None or Trend(row.trend) not in WORSENING:
+        return None
+    raised = row.reading_level is None or row.level > row.reading_level
+    return Level(row.level) if raised else None
+
+
+def visits_that_count(unit: Unit, point_ids: Iterable[int]) -> VisitColumns:
+    """Every visit of these points that may enter a trend, by point and date."""
+    row = AssessmentRow
+    query = (
+        select(
+            row.point_id,
+            _days(unit, row.taken_at),
+            row.common_k,
+            row.value_k,
+            row.u_common_k,
+            row.load_ratio,
+            row.episode,
+            row.reference,
+        )
+        .where(
+            is_one_of(unit, row.point_id, point_ids),
+            row.current,
+            row.counts_trend,
+            row.trended,
+            row.reference.is_not(None),
+        )
+        .order_by(row.point_id, row.taken_at)
+    )
+    rows = unit.session.execute(query).all()
+    columns = list(zip(*rows, strict=True)) if rows else [()] * 8
+    numbers = [np.array(column, dtype=np.float64) for column in columns[1:6]]
+    return VisitColumns(
+        point_id=np.array(columns[0], dtype=np.int64),
+        day=numbers[0],
+        common_k=numbers[1],
+        measured_k=numbers[2],
+        u_k=numbers[3],
+        load_ratio=numbers[4],
+        episode=np.array(columns[6], dtype=np.int64),
+        reference=np.array([_NUMBER[name] for name in columns[7]], dtype=np.int64),
+    )
+
+
+def _days(unit: Unit, instant: object) -> ColumnElement[float]:
+    """An instant as a number of days, made by the database: a million Python datetimes take seconds."""
+    if unit.dialect == "sqlite":
+        return cast(func.julianday(instant), Float)
+    return cast(func.extract("epoch", instant), Float) / SECONDS_A_DAY
+
+
+def keep_trends(unit: Unit, told: Sequence[TrendTold], *, now: datetime) -> list[int]:
+    """Lay down what was told; the points that somebody changed meanwhile are handed back instead."""
+    bump(unit, {one.point.site_id for one in told}, now=now)
+    state = PointStateRow
+    query = select(state.point_id, state.data_version).where(
+        is_one_of(unit, state.point_id, [one.point.point_id for one in told])
+    )
+    versions = {int(point): int(version) for point, version in unit.session.execute(query)}
+    fresh = [one for one in told if versions.get(one.point.point_id) == one.point.data_version]
+    if fresh:
+        unit.connection.execute(_UPDATE, [_columns(one) for one in fresh])
+    changes = [_change(one, now) for one in fresh if one.moves]
+    if changes:
+        unit.connection.execute(insert(table_of(StandingChangeRow)), changes)
+    kept = {one.point.point_id for one in fresh}
+    return [one.point.point_id for one in told if one.point.point_id not in kept]
+
+
+_STATE = table_of(PointStateRow)
+_SET = (
+    "level",
+    "since",
+    "trend",
+    "slope_k_month",
+    "slope_low",
+    "slope_high",
+    "trend_p",
+    "trend_visits",
+    "trend_since",
+    "trend_method",
+    "pending",
+)
+_UPDATE = (
+    update(_STATE)
+    .where(_STATE.c.point_id == bindparam("of_point"))
+    .values(
+        {name: bindparam(f"new_{name}", type_=_STATE.c[name].type) for name in _SET}
+        | {"data_version": _STATE.c.data_version + 1}
+    )
+)
+
+
+def _columns(told: TrendTold) -> dict[str, object]:
+    values = (
+        told.standing.level,
+        told.standing.since,
+        told.trend.value,
+        told.slope_k_month,
+        told.slope_low,
+        told.slope_high,
+        told.p,
+        told.visits,
+        told.since,
+        told.method,
+        False,
+    )
+    return {"of_point": told.point.point_id} | {
+        f"new_{name}": value for name, value in zip(_SET, values, strict=True)
+    }
+
+
+def _change(told: TrendTold, now: datetime) -> dict[str, object]:
+    return {
+        "point_id": told.point.point_id,
+        "site_id": told.point.site_id,
+        "on": now.date(),
+        "level": told.standing.level,
+        "was": told.point.level,
+        "at_least": told.point.at_least,
+        "trend": told.trend.value,
+        "common_k": told.point.common_k,
+        "height": told.point.height,
+        "cause": f"trend: {told.trend.value}",
+    }
