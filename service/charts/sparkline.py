@@ -15,26 +15,24 @@ WIDTH, HEIGHT = 96, 40
 
 @dataclass(frozen=True, slots=True)
 class Spark:
-    """Rises in time order, in kelvin; ``seams`` cut the line."""
+    """Rises in time order, in kelvin; a new episode (after a repair) starts a new line."""
 
     on: Sequence[date]
     rise_k: Sequence[float]
     level: int | None
     line_k: float | None
     title: str
+    episodes: Sequence[int] = ()
     seams: Sequence[date] = ()
     fan: Sequence[tuple[date, float, float]] = ()
 
 
-def segments(on: Sequence[date], seams: Sequence[date]) -> list[slice]:
-    """Runs of visits between repairs: nothing is drawn across one."""
-    starts = [0]
-    for seam in sorted(seams):
-        cut = next((index for index, day in enumerate(on) if day > seam), len(on))
-        if cut not in starts:
-            starts.append(cut)
-    ends = [*starts[1:], len(on)]
-    return [slice(first, last) for first, last in zip(starts, ends, strict=True) if first < last]
+def runs_of(episodes: Sequence[int], count: int) -> list[slice]:
+    """Runs of visits between repairs: nothing is drawn across one. No episodes means one run."""
+    if not episodes:
+        return [slice(0, count)] if count else []
+    starts = [index for index in range(count) if index == 0 or episodes[index] != episodes[index - 1]]
+    return [slice(first, last) for first, last in zip(starts, [*starts[1:], count], strict=True)]
 
 
 def sparkline(spark: Spark) -> Markup:
@@ -56,7 +54,7 @@ def sparkline(spark: Spark) -> Markup:
     body.extend(
         line(along(seam), 3, along(seam), HEIGHT - 3, "seam") for seam in spark.seams if seam >= spark.on[0]
     )
-    for run in segments(spark.on, spark.seams):
+    for run in runs_of(spark.episodes, len(spark.on)):
         points = [
             (along(day), up(value)) for day, value in zip(spark.on[run], spark.rise_k[run], strict=True)
         ]

@@ -11,8 +11,8 @@ from service.charts.drawing import fig, markup
 from service.charts.marks import end_mark
 from service.domain.words import NO_VERDICT, Level
 
-TOP, FLOOR, HEIGHT = 17, 49, 52
-RUNG = (FLOOR - TOP) / 4
+#: room for labels over the top rung, and pixels between rungs on an overview and on a site's own page
+TOP, RUNG, LARGE_RUNG = 22, 8, 15
 #: units across per point in the stretched part
 PITCH = 10
 #: pixels a label takes per letter, and a strip at its widest, both guessed on the safe side
@@ -60,6 +60,21 @@ class Strip:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class _Paper:
+    """Where the rungs lie, in pixels."""
+
+    rung: int
+
+    @property
+    def floor(self) -> int:
+        return TOP + 4 * self.rung
+
+    @property
+    def height(self) -> int:
+        return self.floor + 3
+
+
 def _ends(strip: Strip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Left and right heights: the right end always stands at the level that is told."""
     level = strip.levels.astype(np.float64)
@@ -71,20 +86,20 @@ def _ends(strip: Strip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return left, right
 
 
-def _stretched(strip: Strip, left: NDArray[np.float64], right: NDArray[np.float64]) -> str:
+def _stretched(strip: Strip, left: NDArray[np.float64], right: NDArray[np.float64], *, paper: _Paper) -> str:
     """Rungs, calm strokes, single dots and No verdict dots: three paths however many points."""
-    n = strip.levels.size
-    y_left, y_right = FLOOR - left * RUNG, FLOOR - right * RUNG
+    n, floor = strip.levels.size, paper.floor
+    y_left, y_right = floor - left * paper.rung, floor - right * paper.rung
     x = np.arange(n) * PITCH
     calm = strip.levels == Level.NOTHING_FOUND
     drawn = calm & ~np.isnan(left)
     alone = calm & np.isnan(left)
     silent = strip.levels < 0
     across = f"H{n * PITCH}"
-    rungs = "".join(f"M0 {fig(TOP + RUNG * step)}{across}" for step in range(1, 4))
+    rungs = "".join(f"M0 {TOP + paper.rung * step}{across}" for step in range(1, 4))
     parts = [
         f'<path class="rung" d="{rungs}"/><path class="rung-top" d="M0 {TOP}{across}"/>'
-        f'<path class="floor" d="M0 {FLOOR}{across}"/>'
+        f'<path class="floor" d="M0 {floor}{across}"/>'
     ]
     if drawn.any():
         # tenths of a pixel as whole numbers: one % over everything is far quicker than a call per stroke
@@ -98,10 +113,10 @@ def _stretched(strip: Strip, left: NDArray[np.float64], right: NDArray[np.float6
         path = ("M%d %dh0" * len(table)) % tuple(table.astype(np.int64).ravel().tolist())
         parts.append(f'<path class="calm-dot" transform="scale(1 .1)" d="{path}"/>')
     if silent.any():
-        path = (f"M%d {FLOOR - 2}h8" * int(silent.sum())) % tuple((x[silent] + 1).tolist())
+        path = (f"M%d {floor - 2}h8" * int(silent.sum())) % tuple((x[silent] + 1).tolist())
         parts.append(f'<path class="silent" d="{path}"/>')
     return (
-        f'<svg width="100%" height="{HEIGHT}" viewBox="0 0 {n * PITCH} {HEIGHT}" preserveAspectRatio="none">'
+        f'<svg width="100%" height="{paper.height}" viewBox="0 0 {n * PITCH} {paper.height}" preserveAspectRatio="none">'
         f"{''.join(parts)}</svg>"
     )
 
@@ -117,17 +132,17 @@ def spoken(name: str, level: int, *, left: float, right: float, repaired: bool) 
     return f"{name}, {word}, {way}{', repaired within the year' if repaired else ''}"
 
 
-def _mark(level: int, left: float, right: float, *, repaired: bool) -> str:
-    y = FLOOR - right * RUNG
+def _mark(level: int, left: float, right: float, *, repaired: bool, paper: _Paper) -> str:
+    y = paper.floor - right * paper.rung
     parts = []
     if repaired:
-        parts.append(f'<path class="seam" d="M-{REACH:g} {TOP - 2}V{FLOOR}"/>')
+        parts.append(f'<path class="seam" d="M-{REACH:g} {TOP - 2}V{paper.floor}"/>')
         parts.append(f'<path class="seam-head" d="M-{REACH + 3.5:g} {TOP - 7}h7l-3.5 5.5z"/>')
     if level >= Level.ACT_NOW:
-        parts.append(f'<path class="stem" d="M0 {fig(y)}V{FLOOR}"/>')
+        parts.append(f'<path class="stem" d="M0 {fig(y)}V{paper.floor}"/>')
     if level > 0 and not np.isnan(left):
         parts.append(
-            f'<path class="stroke stroke-{level}" d="M-{REACH:g} {fig(FLOOR - left * RUNG)}L0 {fig(y)}"/>'
+            f'<path class="stroke stroke-{level}" d="M-{REACH:g} {fig(paper.floor - left * paper.rung)}L0 {fig(y)}"/>'
         )
     parts.append(end_mark(level, 0, round(y, 1), size=(0, 3.9, 3.9, 3.9, 4.1)[level] if level > 0 else 0))
     return "".join(parts)
@@ -143,11 +158,17 @@ def _label(name: str, share: float, *, taken: list[float], width: float) -> str:
         return ""
     taken.append(stop)
     x, anchor = (-9, ' text-anchor="end"') if to_left else (9, "")
-    return f'<text class="strip-label" x="{x}" y="11"{anchor}>{escape(name)}</text>'
+    return f'<text class="strip-label" x="{x}" y="10"{anchor}>{escape(name)}</text>'
 
 
 def strip_svg(
-    strip: Strip, *, scale: int, label: str, every: bool = False, address: str = "/points/{}"
+    strip: Strip,
+    *,
+    scale: int,
+    label: str,
+    every: bool = False,
+    rung: int = RUNG,
+    address: str = "/points/{}",
 ) -> Markup:
     """One line of strokes; fluid across, fixed in height, so that marks keep their shape at any width.
 
@@ -160,12 +181,15 @@ def strip_svg(
         What a screen reader hears of the whole, with the counts.
     every : bool
         Link every point, not only those above Nothing found.
+    rung : int
+        Pixels between two rungs.
     """
     n = strip.levels.size
     if n == 0:
         return markup("")
     left, right = _ends(strip)
-    body = [_stretched(strip, left, right)]
+    paper = _Paper(rung)
+    body = [_stretched(strip, left, right, paper=paper)]
     chosen = np.flatnonzero((strip.levels > 0) | strip.repaired | np.full(n, every))
     width, taken = WIDEST * n / scale, list[float]()
     for index in chosen.tolist():
@@ -176,23 +200,25 @@ def strip_svg(
         shown = _label(name, share, taken=taken, width=width) if level >= Level.REPAIR_SOON else ""
         # calm strokes are in the merged path already: only their place to tap and their seam are added
         mark = (
-            _mark(level, float(left[index]), float(right[index]), repaired=repaired)
+            _mark(level, float(left[index]), float(right[index]), repaired=repaired, paper=paper)
             if level > 0 or repaired
             else ""
         )
         body.append(
             f'<a href="{address.format(int(strip.point_ids[index]))}" aria-label="{escape(text)}">'
             f'<svg x="{share * 100:.2f}%" class="on-strip"><title>{escape(text)}</title>'
-            f'<rect class="hit" x="-11" y="2" width="{16 if every else 22}" height="{HEIGHT - 4}"/>'
+            f'<rect class="hit" x="-11" y="2" width="{16 if every else 22}" height="{paper.height - 4}"/>'
             f"{mark}{shown}</svg></a>"
         )
     return markup(
-        f'<svg class="strip" width="{n / scale * 100:.2f}%" height="{HEIGHT}" role="group" '
+        f'<svg class="strip" width="{n / scale * 100:.2f}%" height="{paper.height}" role="group" '
         f'aria-label="{escape(label)}" data-behaviour="walk">{"".join(body)}</svg>'
     )
 
 
-def strip_lines(strip: Strip, *, scale: int, label: str, per_line: int = 180, every: bool = False) -> Markup:
+def strip_lines(
+    strip: Strip, *, scale: int, label: str, per_line: int = 180, every: bool = False, rung: int = RUNG
+) -> Markup:
     """A long site over several lines of at most ``per_line`` points."""
     n = strip.levels.size
     lines = max(1, -(-n // per_line))
@@ -203,6 +229,7 @@ def strip_lines(strip: Strip, *, scale: int, label: str, per_line: int = 180, ev
             scale=min(scale, per_line),
             label=label if lines == 1 else f"{label} Line {index + 1} of {lines}.",
             every=every,
+            rung=rung,
         )
         for index, start in enumerate(range(0, n, max(each, 1)))
     ]
@@ -212,7 +239,7 @@ def strip_lines(strip: Strip, *, scale: int, label: str, per_line: int = 180, ev
 def strip_key() -> Markup:
     """How to read a stroke: a large one on the four rungs, labelled."""
     rows = [(4, "Act now"), (3, "Repair soon"), (2, "Plan repair"), (1, "Look again"), (0, "Nothing found")]
-    y = {step: 74 - step * 16 for step, _ in rows}
+    y = {step: 70 - step * 16 for step, _ in rows}
     words = "".join(
         f'<text class="key-word" x="132" y="{y[step] - (3 if step else -1) - (4 if step == 4 else 0)}">{word}</text>'
         for step, word in rows
@@ -222,11 +249,11 @@ def strip_key() -> Markup:
         for step, _ in rows
     )
     return markup(
-        '<svg class="strip-key" width="214" height="84" viewBox="0 0 214 84" role="img" focusable="false">'
+        '<svg class="strip-key" width="214" height="86" viewBox="0 0 214 86" role="img" focusable="false">'
         "<title>How to read a stroke</title><desc>Left end: the rise a year ago. Right end: the rise now. "
         "Height: the point’s own action lines.</desc>"
-        f'{rungs}<path class="calm" d="M6 71l11 1M104 70l11-2"/>'
-        f'<path class="stroke stroke-2" d="M46 68L70 {y[2] - 5}"/>{end_mark(2, 70, y[2] - 5, size=4.6)}'
-        f'<text class="key-word" x="79" y="{y[2] - 3}">now</text><text class="key-word" x="52" y="71">a year ago</text>'
+        f'{rungs}<path class="calm" d="M6 67l11 1M104 66l11-2"/>'
+        f'<path class="stroke stroke-2" d="M46 64L70 {y[2] - 5}"/>{end_mark(2, 70, y[2] - 5, size=4.6)}'
+        f'<text class="key-word" x="79" y="{y[2] - 3}">now</text><text class="key-word" x="24" y="83">a year ago</text>'
         f"{words}</svg>"
     )

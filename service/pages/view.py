@@ -340,7 +340,7 @@ def point_title(news: PointNews) -> str:
     if not news.read:
         return f"{news.name} has not been read yet"
     if news.level is None:
-        return f"No verdict on {news.name}{f': {news.reason}' if news.reason else ''}"
+        return f"{news.name}: no verdict{f', {news.reason}' if news.reason else ''}"
     worsening = news.trend.trend.worsening and not news.trend.pending
     if worsening:
         again = ""
@@ -353,9 +353,9 @@ def point_title(news: PointNews) -> str:
             Trend.RISING_FASTER: "is rising faster",
         }.get(news.trend.trend, "is rising")
         return f"{news.name} {rising}{again}: {level_word(news.level, news.at_least)}"
-    tail = {Trend.STEADY: ", and it is steady", Trend.EASING: ", and it is easing"}.get(news.trend.trend, "")
+    tail = {Trend.STEADY: ", and steady", Trend.EASING: ", and easing"}.get(news.trend.trend, "")
     if news.level == Level.NOTHING_FOUND:
-        return f"Nothing found on {news.name}{tail}"
+        return f"{news.name}: nothing found{tail}"
     return f"{news.name} stands at {level_word(news.level, news.at_least)}{tail}"
 
 

@@ -1,0 +1,166 @@
+"""The point history as a plotly figure, for looking closer; colours are names that the page fills in."""
+
+from typing import Any
+
+from service.charts.history import History, Shown, Visit
+
+Figure = dict[str, Any]
+
+
+def _trace(name: str, visits: list[Visit], symbol: str, **marker: Any) -> Figure:
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "name": name,
+        "x": [visit.on.isoformat() for visit in visits],
+        "y": [visit.value_k for visit in visits],
+        "text": [visit.words for visit in visits],
+        "hovertemplate": "%{x|%-d %b %Y}<br>%{text}<extra></extra>",
+        "marker": {"symbol": symbol, "size": 8, "color": "var(--ink)", **marker},
+        "error_y": {
+            "type": "data",
+            "array": [visit.u_k or 0 for visit in visits],
+            "visible": any(visit.u_k is not None for visit in visits),
+            "color": "var(--ink-3)",
+            "thickness": 1,
+            "width": 0,
+        },
+    }
+
+
+def _series(history: History) -> list[Figure]:
+    counting = [
+        visit for visit in history.visits if visit.shown is Shown.COUNTS and visit.value_k is not None
+    ]
+    low = [
+        visit for visit in history.visits if visit.shown is Shown.ACCUSES_ONLY and visit.value_k is not None
+    ]
+    raw = [visit for visit in history.visits if visit.raw_k is not None]
+    traces = []
+    if counting:
+        traces.append(_trace("Rise", counting, "circle"))
+    if low:
+        traces.append(_trace("At least", low, "circle-open", color="var(--ink-3)"))
+    if raw:
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "markers",
+                "name": "As measured",
+                "x": [visit.on.isoformat() for visit in raw],
+                "y": [visit.raw_k for visit in raw],
+                "hovertemplate": "%{x|%-d %b %Y}<br>%{y:.1f} K as measured<extra></extra>",
+                "marker": {"symbol": "line-ew-open", "size": 9, "color": "var(--ink-3)"},
+            }
+        )
+    if history.fit is not None:
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "name": "Trend since the last repair",
+                "x": [day.isoformat() for day, _ in history.fit],
+                "y": [value for _, value in history.fit],
+                "hoverinfo": "skip",
+                "line": {"color": "var(--ink)", "width": 2},
+            }
+        )
+    return traces
+
+
+def _load(history: History) -> list[Figure]:
+    loaded = [visit for visit in history.visits if visit.load_percent is not None]
+    if history.least_load_percent is None or not loaded:
+        return []
+    return [
+        {
+            "type": "bar",
+            "name": "Load, %",
+            "x": [visit.on.isoformat() for visit in loaded],
+            "y": [visit.load_percent for visit in loaded],
+            "yaxis": "y2",
+            "width": 86400000 * 6,
+            "marker": {"color": "var(--ink-3)"},
+            "hovertemplate": "%{x|%-d %b %Y}<br>%{y:.0f} % load<extra></extra>",
+        }
+    ]
+
+
+def _shapes(history: History) -> tuple[list[Figure], list[Figure]]:
+    colours = {1: "var(--look)", 2: "var(--plan)", 3: "var(--soon)", 4: "var(--act)"}
+    shapes: list[Figure] = []
+    notes: list[Figure] = []
+    for row in history.lines:
+        colour = colours.get(row.level, "var(--ink-3)")
+        shapes.append(
+            {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": row.value_k, "y1": row.value_k}
+            | {"line": {"color": colour, "width": 1 + 0.4 * row.level}}
+        )
+        notes.append(
+            {
+                "xref": "paper",
+                "x": 1,
+                "y": row.value_k,
+                "text": row.words,
+                "showarrow": False,
+                "xanchor": "left",
+            }
+            | {"font": {"color": colour}}
+        )
+    for seam in history.seams:
+        day = seam.on.isoformat()
+        shapes.append(
+            {"type": "line", "yref": "paper", "x0": day, "x1": day, "y0": 0, "y1": 1}
+            | {"line": {"color": "var(--line)", "width": 2}}
+        )
+        notes.append(
+            {
+                "yref": "paper",
+                "x": day,
+                "y": 1.06,
+                "text": seam.title,
+                "showarrow": False,
+                "font": {"color": "var(--line)"},
+            }
+        )
+    return shapes, notes
+
+
+def history_figure(history: History) -> Figure:
+    """Figure of the whole history: plain lists, no template, nothing of the library's own look.
+
+    Returns
+    -------
+    dict
+        ``data`` and ``layout`` for plotly.js; colours are "var(--name)" for the page to resolve.
+    """
+    shapes, notes = _shapes(history)
+    load = _load(history)
+    axis: Figure = {
+        "gridcolor": "var(--rule)",
+        "linecolor": "var(--rule-strong)",
+        "zerolinecolor": "var(--rule-strong)",
+    }
+    layout: Figure = {
+        "template": None,
+        "height": 500,
+        "paper_bgcolor": "var(--sheet)",
+        "plot_bgcolor": "var(--sheet)",
+        "font": {"family": "Atkinson Hyperlegible, system-ui, sans-serif", "size": 13, "color": "var(--ink)"},
+        "margin": {"l": 52, "r": 150, "t": 46, "b": 40},
+        "hovermode": "closest",
+        "hoverlabel": {
+            "bgcolor": "var(--sheet)",
+            "bordercolor": "var(--ink)",
+            "font": {"color": "var(--ink)"},
+        },
+        "legend": {"orientation": "h", "y": -0.12},
+        "bargap": 0,
+        "xaxis": {**axis, "type": "date", "hoverformat": "%-d %b %Y"},
+        "yaxis": {**axis, "title": {"text": history.scale_title}, "domain": [0.24 if load else 0, 1]},
+        "shapes": shapes,
+        "annotations": notes,
+    }
+    if load:
+        layout["yaxis2"] = {**axis, "domain": [0, 0.16], "title": {"text": "Load, %"}, "rangemode": "tozero"}
+    return {"data": _series(history) + load, "layout": layout}
