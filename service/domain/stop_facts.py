@@ -34,6 +34,11 @@ class EquipmentFacts:
     ppe: str
     outdoor: bool
     criticality: str
+    rated_current_a: float | None
+    contact_name: str
+    contact_phone: str
+    safety_text: str
+    phase_names: str
     retired_at: datetime | None
 
     @property
@@ -87,11 +92,13 @@ class SheetPoint:
     name: str
     phase: str
     kind: str
+    component: str
     order: int
     visit_kind: str
     reference_kind: str
     common_load_a: float | None
     rated_rise_k: float | None
+    baseline_k: float | None
     emissivity: float | None
     reflected_habit: str
     distance_m: float | None
@@ -103,7 +110,6 @@ class SheetPoint:
     value_k: float | None
     not_assessable: str
     not_read_reason: str
-    criteria_id: int | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,13 +5,19 @@ from datetime import date
 from typing import Any
 
 from sqlalchemy import Select, and_, case, exists, func, select
-from sqlalchemy.orm import aliased
 
-from service.domain.stop_facts import EquipmentFacts, PointTally, SheetPoint
-from service.domain.words import WORSENING, Access, FindingState, VisitKind
+from service.domain.stop_facts import EquipmentFacts, PointTally
+from service.domain.words import WORSENING, Access, FindingState
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.readings import PointStateRow, ReadingRow
-from service.storage.tables.register import AreaRow, EquipmentRow, PointRow, SiteRow, ViewRow
+from service.storage.tables.register import (
+    AreaRow,
+    ClientRow,
+    EquipmentRow,
+    PointRow,
+    SiteRow,
+    ViewRow,
+)
 from service.storage.tables.rounds import RoundPointRow, RoundRow, StopRow
 from service.storage.unit import Unit
 
@@ -21,10 +27,11 @@ _REPAIRED = exists().where(
 _IN_USE = and_(PointRow.retired_at.is_(None), ViewRow.retired_at.is_(None))
 
 
-def _facts_query() -> Select[EquipmentRow, SiteRow, AreaRow]:
+def _facts_query() -> Select[EquipmentRow, SiteRow, AreaRow, ClientRow]:
     return (
-        select(EquipmentRow, SiteRow, AreaRow)
+        select(EquipmentRow, SiteRow, AreaRow, ClientRow)
         .join(SiteRow, SiteRow.id == EquipmentRow.site_id)
+        .join(ClientRow, ClientRow.id == SiteRow.client_id)
         .join(AreaRow, AreaRow.id == EquipmentRow.area_id)
     )
 
@@ -32,7 +39,9 @@ def _facts_query() -> Select[EquipmentRow, SiteRow, AreaRow]:
 def equipment_facts(unit: Unit, equipment_ids: Collection[int]) -> dict[int, EquipmentFacts]:
     """Facts by equipment id, retired ones included; ids that are not there are left out."""
     query = _facts_query().where(EquipmentRow.id.in_(equipment_ids))
-    return {row.id: _facts(row, site, area) for row, site, area in unit.session.execute(query)}
+    return {
+        row.id: _facts(row, site, area, client) for row, site, area, client in unit.session.execute(query)
+    }
 
 
 def equipment_in_walking_order(
@@ -52,7 +61,7 @@ def equipment_in_walking_order(
         )
         .limit(limit)
     )
-    return tuple(_facts(row, site, area) for row, site, area in unit.session.execute(query))
+    return tuple(_facts(row, site, area, client) for row, site, area, client in unit.session.execute(query))
 
 
 def sites_in_sight(
@@ -207,88 +216,6 @@ def count_rows(unit: Unit, round_ids: Iterable[int]) -> dict[int, tuple[int, int
     return {round_id: (rows, read or 0) for round_id, rows, read in unit.session.execute(query)}
 
 
-def draft_points(unit: Unit, equipment_ids: Collection[int]) -> tuple[tuple[int, int, int, str], ...]:
-    """(equipment, view, point, visit kind) in walking order inside each equipment."""
-    kind = case((_REPAIRED, VisitKind.READ_AGAIN.value), else_=VisitKind.ROUTINE.value)
-    query = (
-        select(ViewRow.equipment_id, ViewRow.id, PointRow.id, kind)
-        .join(PointRow, PointRow.view_id == ViewRow.id)
-        .where(_IN_USE, ViewRow.equipment_id.in_(equipment_ids))
-        .order_by(
-            ViewRow.equipment_id, ViewRow.walking_order, ViewRow.id, PointRow.walking_order, PointRow.id
-        )
-    )
-    return tuple(
-        (equipment, view, point, word) for equipment, view, point, word in unit.session.execute(query)
-    )
-
-
-def answers_by_row(unit: Unit, round_id: int) -> dict[int, dict[str, str]]:
-    """By row id: whose readings it has as they stand after corrections, source → reason letter or ""."""
-    later = aliased(ReadingRow)
-    query = (
-        select(ReadingRow.row_id, ReadingRow.source, ReadingRow.not_assessable)
-        .join(RoundPointRow, RoundPointRow.id == ReadingRow.row_id)
-        .outerjoin(later, later.supersedes_id == ReadingRow.id)
-        .where(RoundPointRow.round_id == round_id, later.id.is_(None))
-    )
-    found: dict[int, dict[str, str]] = {}
-    for row_id, source, reason in unit.session.execute(query):
-        if row_id is not None:
-            found.setdefault(row_id, {})[source] = reason or ""
-    return found
-
-
-def sheet_points(unit: Unit, round_id: int) -> tuple[SheetPoint, ...]:
-    """Rows of the round in walking order with what each point said last; a draft shows its present points."""
-    reading = _last_reason(unit, round_id)
-    kind = case((_REPAIRED, VisitKind.READ_AGAIN.value), else_=VisitKind.ROUTINE.value)
-    issued = exists().where(RoundPointRow.round_id == round_id)
-    is_issued = unit.session.scalar(select(issued))
-    query = (
-        select(StopRow, ViewRow, PointRow, PointStateRow, RoundPointRow, SiteRow.criteria_id, kind)
-        .join(ViewRow, ViewRow.equipment_id == StopRow.equipment_id)
-        .join(PointRow, PointRow.view_id == ViewRow.id)
-        .join(SiteRow, SiteRow.id == StopRow.site_id)
-        .outerjoin(PointStateRow, PointStateRow.point_id == PointRow.id)
-        .join(
-            RoundPointRow,
-            and_(RoundPointRow.point_id == PointRow.id, RoundPointRow.round_id == round_id),
-            isouter=not is_issued,
-        )
-        .where(StopRow.round_id == round_id)
-        .order_by(StopRow.position, ViewRow.walking_order, ViewRow.id, PointRow.walking_order, PointRow.id)
-    )
-    if not is_issued:
-        query = query.where(_IN_USE)
-    return tuple(
-        _sheet_point(stop, view, point, state, row, criteria_id, word, reading.get(point.id, ""))
-        for stop, view, point, state, row, criteria_id, word in unit.session.execute(query)
-    )
-
-
-def _last_reason(unit: Unit, round_id: int) -> dict[int, str]:
-    """By point: the reason of its last visit before this round, where that visit gave no reading."""
-    latest = (
-        select(ReadingRow.point_id, func.max(ReadingRow.taken_at).label("taken_at"))
-        .join(PointRow, PointRow.id == ReadingRow.point_id)
-        .join(ViewRow, ViewRow.id == PointRow.view_id)
-        .join(StopRow, and_(StopRow.equipment_id == ViewRow.equipment_id, StopRow.round_id == round_id))
-        .where((ReadingRow.round_id != round_id) | ReadingRow.round_id.is_(None))
-        .group_by(ReadingRow.point_id)
-        .subquery()
-    )
-    query = (
-        select(ReadingRow.point_id, ReadingRow.not_assessable)
-        .join(
-            latest,
-            and_(latest.c.point_id == ReadingRow.point_id, latest.c.taken_at == ReadingRow.taken_at),
-        )
-        .where(ReadingRow.not_assessable.is_not(None))
-    )
-    return {point_id: reason or "" for point_id, reason in unit.session.execute(query)}
-
-
 def occupied(
     unit: Unit, equipment_ids: Collection[int], *, first: date, last: date, states: Iterable[str], but: int
 ) -> dict[int, date]:
@@ -307,7 +234,7 @@ def occupied(
     return dict(unit.session.execute(query).all())
 
 
-def _facts(row: EquipmentRow, site: SiteRow, area: AreaRow) -> EquipmentFacts:
+def _facts(row: EquipmentRow, site: SiteRow, area: AreaRow, client: ClientRow) -> EquipmentFacts:
     return EquipmentFacts(
         id=row.id,
         client_id=site.client_id,
@@ -333,50 +260,10 @@ def _facts(row: EquipmentRow, site: SiteRow, area: AreaRow) -> EquipmentFacts:
         ppe=row.ppe,
         outdoor=row.outdoor,
         criticality=row.criticality,
+        rated_current_a=row.rated_current_a,
+        contact_name=site.contact_name,
+        contact_phone=site.contact_phone,
+        safety_text=site.safety_text,
+        phase_names=site.phase_names or client.phase_names,
         retired_at=row.retired_at,
-    )
-
-
-def _sheet_point(
-    stop: StopRow,
-    view: ViewRow,
-    point: PointRow,
-    state: PointStateRow | None,
-    row: RoundPointRow | None,
-    criteria_id: int | None,
-    visit_kind: str,
-    not_assessable: str,
-) -> SheetPoint:
-    return SheetPoint(
-        row_uid=row.uid if row else "",
-        stop_id=stop.id,
-        view_id=view.id,
-        view_tag=view.tag,
-        view_name=view.name,
-        view_order=view.walking_order,
-        phase_names=view.phase_names,
-        asks_amps=view.asks_amps,
-        asks_neutral=view.asks_neutral,
-        point_id=point.id,
-        tag=point.tag,
-        name=point.name,
-        phase=point.phase,
-        kind=point.kind,
-        order=point.walking_order,
-        visit_kind=row.visit_kind if row else visit_kind,
-        reference_kind=point.reference_kind,
-        common_load_a=point.common_load_a,
-        rated_rise_k=point.rated_rise_k,
-        emissivity=point.emissivity,
-        reflected_habit=point.reflected_habit,
-        distance_m=point.distance_m,
-        last_read_at=state.last_read_at if state else None,
-        last_c=state.last_temperature_c if state else None,
-        last_a=state.last_current_a if state else None,
-        level=state.level if state else None,
-        at_least=bool(state and state.at_least),
-        value_k=state.value_k if state else None,
-        not_assessable=not_assessable,
-        not_read_reason=(row.not_read_reason or "") if row else "",
-        criteria_id=criteria_id,
     )

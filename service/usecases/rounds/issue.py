@@ -12,7 +12,7 @@ from service.domain.stop_facts import EquipmentFacts
 from service.domain.walking_parties import RoundInstrument, Walker
 from service.domain.words import PermitState, RoundState
 from service.errors import Invalid, Problem
-from service.storage import audit, permits, round_facts, rounds, site_state, walking_parties
+from service.storage import audit, permits, round_facts, rounds, sheet_rows, site_state, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import round_to_change
 from service.usecases.rounds.typed_checks import problem
@@ -50,7 +50,7 @@ def read_outfit(unit: Unit, round_: Round) -> Outfit:
     stops = rounds.stops_of(unit, round_.id)
     equipment = [stop.equipment_id for stop in stops]
     points: dict[int, int] = dict.fromkeys(equipment, 0)
-    for equipment_id, _, _, _ in round_facts.draft_points(unit, equipment):
+    for equipment_id, _, _, _ in sheet_rows.draft_points(unit, equipment):
         points[equipment_id] += 1
     people = walking_parties.walkers_by_id(unit, [round_.person_id, round_.second_person_id])
     sites = {stop.site_id for stop in stops}
@@ -193,7 +193,7 @@ def issue_round(store: Store, actor: Actor, round_id: int, *, version: int, now:
 
 def _make_rows(unit: Unit, outfit: Outfit) -> int:
     of_equipment: dict[int, list[tuple[int, int, str]]] = {}
-    for equipment_id, view_id, point_id, visit_kind in round_facts.draft_points(unit, list(outfit.facts)):
+    for equipment_id, view_id, point_id, visit_kind in sheet_rows.draft_points(unit, list(outfit.facts)):
         of_equipment.setdefault(equipment_id, []).append((view_id, point_id, visit_kind))
     rows: list[dict[str, Any]] = []
     for stop in outfit.stops:

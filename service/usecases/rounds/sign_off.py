@@ -11,7 +11,7 @@ from service.domain.stop_facts import SheetPoint
 from service.domain.walking_parties import why_not_signing
 from service.domain.words import Reason, RoundState
 from service.errors import Conflict, Invalid
-from service.storage import audit, round_facts, rounds, site_state, walking_parties
+from service.storage import audit, rounds, sheet_rows, site_state, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import round_to_change, round_to_see
 from service.usecases.rounds.typed_checks import problem
@@ -44,7 +44,7 @@ def read_sign_off(store: Store, actor: Actor, round_id: int, *, now: datetime) -
     with store.look() as unit:
         round_ = round_to_see(unit, actor, round_id, verb=Verb.SIGN_OFF)
         open_rows, doubles, read = _rows(unit, round_id)
-        by_uid = {point.row_uid: point for point in round_facts.sheet_points(unit, round_id)}
+        by_uid = {point.row_uid: point for point in sheet_rows.sheet_points(unit, round_id)}
         return SignOffPage(
             round=round_,
             read=read,
@@ -124,7 +124,7 @@ def _why_not(unit: Unit, actor: Actor, *, now: datetime) -> str:
 
 def _rows(unit: Unit, round_id: int) -> tuple[list[RoundPoint], list[RoundPoint], int]:
     """(neither read nor with a reason, read twice and undecided, how many are read)."""
-    answers = round_facts.answers_by_row(unit, round_id)
+    answers = sheet_rows.answers_by_row(unit, round_id)
     points = rounds.points_of(unit, round_id)
     open_rows = [row for row in points if row.id not in answers and row.not_read_reason is None]
     doubles = [row for row in points if len(answers.get(row.id, ())) > 1 and row.chosen_source is None]
@@ -144,7 +144,7 @@ def _refuse_unfinished(
     unknown = set(reasons) - {row.uid for row in open_rows}
     if not (missing or doubles or unknown):
         return
-    named = {point.row_uid: point for point in round_facts.sheet_points(unit, round_id)}
+    named = {point.row_uid: point for point in sheet_rows.sheet_points(unit, round_id)}
     problems = [
         problem(
             f"reason-{row.uid}",
