@@ -2,10 +2,12 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 from sqlalchemy import or_, select, update
 
-from service.domain.words import Level
+from service.domain.standing import proven
+from service.domain.words import Level, PointKind
 from service.errors import NotFound
 from service.storage.tables.people import GrantRow, PersonRow
 from service.storage.tables.readings import AssessmentRow, PointStateRow
@@ -96,18 +98,25 @@ def point_to_finding(unit: Unit, point_id: int, finding_id: int | None) -> None:
     _set_state(unit, [point_id], finding_id=finding_id)
 
 
-def reset_standing(unit: Unit, point_id: int) -> None:
-    """*Proven* resets the standing: nothing found, counters anew (design §2)."""
+def reset_standing(unit: Unit, point_id: int, *, on: date) -> None:
+    """*Proven* resets the standing: nothing of before counts (design §2)."""
+    start = proven(on)
     _set_state(
         unit,
         [point_id],
-        level=0,
-        reading_level=0,
-        at_least=False,
-        lower_run=0,
-        clear_run=0,
-        lower_peak=None,
+        level=start.level,
+        reading_level=start.reading_level,
+        at_least=start.at_least,
+        since=on,
+        lower_run=start.lower_run,
+        lower_peak=start.lower_peak,
+        clear_run=start.clear_run,
     )
+
+
+def kinds_of(unit: Unit, point_ids: Iterable[int]) -> dict[int, PointKind]:
+    query = select(PointRow.id, PointRow.kind).where(PointRow.id.in_(list(point_ids)))
+    return {int(point_id): PointKind(kind) for point_id, kind in unit.session.execute(query)}
 
 
 def _set_state(unit: Unit, point_ids: Iterable[int], **values: object) -> None:

@@ -10,6 +10,7 @@ from sqlalchemy.orm import aliased
 from service.domain.findings import Finding, FindingFile, FindingMove, Repair, Telling
 from service.domain.words import FindingState, Level
 from service.errors import NotFound
+from service.storage.bulk import is_one_of
 from service.storage.tables.findings import FindingMoveRow, FindingRow, RepairRow, TellingRow
 from service.storage.tables.people import PersonRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
@@ -275,10 +276,23 @@ def add_telling(
 
 
 def awaiting_proof(unit: Unit, point_ids: Iterable[int]) -> dict[int, Finding]:
-    """Findings by point whose repair has not yet been read again, or was proven once only."""
-    wanted = [FindingState.REPAIRED.value]
-    query = _findings().where(FindingRow.point_id.in_(sorted(set(point_ids))), FindingRow.state.in_(wanted))
+    """Latest findings by point whose repair waits for its reading, or was proven but not yet confirmed."""
+    proven_once = and_(FindingRow.state == FindingState.PROVEN.value, FindingRow.outcome == "")
+    query = (
+        _findings()
+        .where(
+            is_one_of(unit, FindingRow.point_id, point_ids),
+            or_(FindingRow.state == FindingState.REPAIRED.value, proven_once),
+        )
+        .order_by(FindingRow.id)
+    )
     return {f.point_id: f for f in map(_finding, unit.session.execute(query)) if f.point_id is not None}
+
+
+def note_outcome(unit: Unit, finding_id: int, outcome: str) -> None:
+    row = unit.session.get(FindingRow, finding_id)
+    if row is not None:
+        row.outcome = outcome
 
 
 def live_finding_of(unit: Unit, point_id: int) -> Finding | None:
