@@ -139,6 +139,21 @@ def upgrade() -> None:
         batch_op.create_index(batch_op.f("ix_sessions_person_id"), ["person_id"], unique=False)
 
     op.create_table(
+        "staged_files",
+        sa.Column("uid", sa.String(), nullable=False),
+        sa.Column("person_id", KEY, nullable=True),
+        sa.Column("file_name", sa.String(), nullable=False),
+        sa.Column("content", sa.LargeBinary(), nullable=False),
+        sa.Column("created_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("id", KEY, nullable=False),
+        sa.ForeignKeyConstraint(["person_id"], ["people.id"], name=op.f("fk_staged_files_person_id_people")),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_staged_files")),
+        sa.UniqueConstraint("uid", name=op.f("uq_staged_files_uid")),
+    )
+    with op.batch_alter_table("staged_files", schema=None) as batch_op:
+        batch_op.create_index(batch_op.f("ix_staged_files_person_id"), ["person_id"], unique=False)
+
+    op.create_table(
         "clients",
         sa.Column("code", sa.String(), nullable=False),
         sa.Column("name", sa.String(), nullable=False),
@@ -1311,6 +1326,10 @@ def downgrade() -> None:
 
     op.drop_table("instruments")
     op.drop_table("clients")
+    with op.batch_alter_table("staged_files", schema=None) as batch_op:
+        batch_op.drop_index(batch_op.f("ix_staged_files_person_id"))
+
+    op.drop_table("staged_files")
     with op.batch_alter_table("sessions", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_sessions_person_id"))
 

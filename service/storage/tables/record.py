@@ -50,6 +50,17 @@ class IdempotencyKeyRow(Keyed, Base):
     created_at: Mapped[datetime]
 
 
+class StagedFileRow(Keyed, Base):
+    """A file that was looked at and waits for its sender's yes, for a day at most."""
+
+    __tablename__ = "staged_files"
+    uid: Mapped[str] = mapped_column(unique=True)
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"), index=True)
+    file_name: Mapped[str]
+    content: Mapped[bytes] = mapped_column(LargeBinary)
+    created_at: Mapped[datetime]
+
+
 class AuditRow(Keyed, Base):
     """Who changed what, when; rows are only ever added (the hashes chain them later)."""
 
