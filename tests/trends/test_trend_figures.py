@@ -157,3 +157,9 @@ def test_the_rank_interval_holds_the_true_slope_nine_times_in_ten():
     found = fit(days, 0.01 * days + rng.normal(0, 1, days.shape))
     held = np.mean((found.slope_lo <= 0.01) & (found.slope_hi >= 0.01))
     assert 0.88 <= held <= 0.94
+
+
+def test_series_with_no_visit_have_no_figures():
+    nothing = fit(np.zeros((2, 0)), np.zeros((2, 0)))
+    assert np.isnan(nothing.slope).all()
+    assert nothing.s.tolist() == [0, 0]
