@@ -1,6 +1,10 @@
 """Columns of the file that goes out with a round and comes back filled in: named once, here."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, datetime
+
+Cell = str | float | int | date | datetime | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +70,19 @@ _LAST = (
 COLUMNS: tuple[Column, ...] = (*_KEYS, *_TYPED, *_LAST)
 EDITABLE: tuple[Column, ...] = _TYPED
 BY_NAME: dict[str, Column] = {column.name: column for column in COLUMNS}
+
+
+@dataclass(frozen=True, slots=True)
+class RoundFile:
+    """What goes out to be filled in: one row a point, then empty ones for parts off the round.
+
+    Each row maps column names to what is known; a column left out is blank.
+    """
+
+    code: str
+    name: str
+    planned_on: date
+    rows: tuple[Mapping[str, Cell], ...]
 
 
 def _plain(header: str) -> str:

@@ -77,6 +77,21 @@ def sites_in_sight(
     return tuple((site_id, of_client, name) for site_id, of_client, name in rows)
 
 
+def site_names(unit: Unit, round_ids: Iterable[int]) -> dict[int, tuple[str, ...]]:
+    """By round: names of its sites in the order they are walked."""
+    query = (
+        select(StopRow.round_id, SiteRow.name)
+        .join(SiteRow, SiteRow.id == StopRow.site_id)
+        .where(StopRow.round_id.in_(list(round_ids)))
+        .group_by(StopRow.round_id, SiteRow.id, SiteRow.name)
+        .order_by(StopRow.round_id, func.min(StopRow.position))
+    )
+    names: dict[int, list[str]] = {}
+    for round_id, name in unit.session.execute(query):
+        names.setdefault(round_id, []).append(name)
+    return {round_id: tuple(found) for round_id, found in names.items()}
+
+
 def tallies(
     unit: Unit,
     *,

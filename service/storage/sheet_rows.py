@@ -160,3 +160,15 @@ def _sheet_point(
         not_assessable=not_assessable,
         not_read_reason=(row.not_read_reason or "") if row else "",
     )
+
+
+def progress_by_stop(unit: Unit, round_id: int) -> dict[int, tuple[int, int]]:
+    """By stop: (rows made at issue, rows with a reading or a reason)."""
+    has = exists().where(ReadingRow.row_id == RoundPointRow.id)
+    answered = case((has, 1), (RoundPointRow.not_read_reason.is_not(None), 1), else_=0)
+    query = (
+        select(RoundPointRow.stop_id, func.count(), func.sum(answered))
+        .where(RoundPointRow.round_id == round_id)
+        .group_by(RoundPointRow.stop_id)
+    )
+    return {stop_id: (count, done or 0) for stop_id, count, done in unit.session.execute(query)}
