@@ -58,13 +58,16 @@ class DecimalSigns:
     """How the numbers typed as text in one file write their decimal sign.
 
     ``sign`` is the one to propose: None when the file holds none, or when both are met and a
-    person has to say (``mixed``). Three digits behind one sign ("1,234") prove nothing.
+    person has to say (``mixed``). Three digits behind one sign ("1,234") prove nothing: such
+    cells are counted as ``unsure``, and where nothing else tells, a person has to say too.
     """
 
     commas: int = 0
     points: int = 0
+    unsure: int = 0
     comma_example: str = ""
     point_example: str = ""
+    unsure_example: str = ""
 
     @property
     def mixed(self) -> bool:
@@ -78,36 +81,37 @@ class DecimalSigns:
             return "."
         return None
 
+    @property
+    def must_be_asked(self) -> bool:
+        return self.mixed or (self.sign is None and self.unsure > 0)
+
 
 def decimal_signs(cells: Iterable[Cell]) -> DecimalSigns:
     """Count what the cells of a whole file say; give it only the columns that hold numbers."""
-    commas = points = 0
-    comma_example = point_example = ""
+    counts = {",": 0, ".": 0, "?": 0}
+    examples = {",": "", ".": "", "?": ""}
     for cell in cells:
         if not isinstance(cell, str):
             continue
-        text = cell.translate(_MINUS)
-        sign = _told_sign(text)
-        if sign == ",":
-            commas += 1
-            comma_example = comma_example or cell
-        elif sign == ".":
-            points += 1
-            point_example = point_example or cell
-    return DecimalSigns(commas, points, comma_example, point_example)
+        told = _told_sign(cell.translate(_MINUS))
+        if told:
+            counts[told] += 1
+            examples[told] = examples[told] or shown(cell)
+    return DecimalSigns(counts[","], counts["."], counts["?"], examples[","], examples["."], examples["?"])
 
 
-def _told_sign(text: str) -> str | None:
+def _told_sign(text: str) -> str:
+    """The decimal sign that a number shows; "?" when it may be either; empty when it shows none."""
     one = _ONE_SIGN.fullmatch(text)
     if one:
         before, after = re.split("[.,]", text.lstrip("+-"))
+        if not (before or after):
+            return ""
         # "1,234" may be a thousand or a bit more than one; "0,123" and "1234,567" may not
         grouped = len(after) == 3 and 1 <= len(before) <= 3 and before != "0"
-        return None if grouped or not (before or after) else one.group(1)
+        return "?" if grouped else one.group(1)
     both = _BOTH_SIGNS.fullmatch(text)
-    if both and len(set(re.findall("[.,]", text))) == 2:
-        return both.group(1)
-    return None
+    return both.group(1) if both and len(set(re.findall("[.,]", text))) == 2 else ""
 
 
 def read_number(cell: Cell, *, decimal: Sign, where: str, field: str) -> tuple[float | None, Problem | None]:

@@ -29,6 +29,8 @@ class FieldKind(StrEnum):
 
 #: kinds that may be absent altogether; the others have a default
 NULLABLE = frozenset({FieldKind.NUMBER, FieldKind.INTEGER, FieldKind.DAY})
+#: what people type for nothing; in a file a dash empties a field that an empty cell leaves alone
+NOTHING = frozenset({"", "-", "–", "−"})
 YES = frozenset({"yes", "y", "true", "1", "x", "on"})
 NO = frozenset({"no", "n", "false", "0", "off"})
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ufffe\uffff\ud800-\udfff]")
@@ -80,8 +82,8 @@ class Field:
         return False if self.kind is FieldKind.FLAG else ""
 
     def read(self, found: object, where: str, *, decimal: Sign = ".") -> tuple[Value, Problem | None]:
-        """The value of one box or cell, or the problem with it; an empty one gives ``empty``."""
-        if found is None or (isinstance(found, str) and not found.strip()):
+        """The value of one box or cell, or the problem with it; an empty one, or a dash, gives ``empty``."""
+        if found is None or (isinstance(found, str) and found.strip() in NOTHING):
             return self.empty, self._problem(
                 where, "", "This is needed.", "Fill it in."
             ) if self.required else None
