@@ -2,7 +2,7 @@
 
 from fastapi import APIRouter
 
-from service.pages import assets, desk, findings, reports, sign_in
+from service.pages import assets, audit, desk, findings, people, reports, set_up, sign_in, tokens
 
 ROUTERS: tuple[APIRouter, ...] = (
     assets.router,
@@ -10,4 +10,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     desk.router,
     findings.router,
     reports.router,
+    set_up.router,
+    people.router,
+    tokens.router,
+    audit.router,
 )

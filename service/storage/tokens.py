@@ -7,7 +7,7 @@ from sqlalchemy import func, select, update
 from service.domain.people import Person, Token
 from service.storage.people import person_of
 from service.storage.tables.people import PersonRow, TokenRow
-from service.storage.tables.rounds import RoundRow, StopRow
+from service.storage.tables.rounds import StopRow
 from service.storage.unit import Unit
 
 
@@ -42,14 +42,6 @@ def note_token_used(unit: Unit, token_id: int, *, now: datetime) -> None:
 def sites_of_round(unit: Unit, round_id: int) -> frozenset[int]:
     """Sites that a round's stops lie at."""
     return frozenset(unit.session.scalars(select(StopRow.site_id).where(StopRow.round_id == round_id)))
-
-
-def walkers_of_round(unit: Unit, round_id: int) -> tuple[int | None, int | None] | None:
-    """Who walks a round; None when there is no such round."""
-    found = unit.session.execute(
-        select(RoundRow.person_id, RoundRow.second_person_id).where(RoundRow.id == round_id)
-    ).one_or_none()
-    return None if found is None else (found[0], found[1])
 
 
 def add_token(unit: Unit, token: Token, *, secret_digest: str) -> Token:

@@ -4,12 +4,15 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from service.domain.people import Actor, Token
-from service.domain.permissions import Verb, require, sees_round
+from service.domain.permissions import Verb, require
+from service.domain.rounds import Round
+from service.domain.words import RoundState
 from service.errors import Conflict, Forbidden, Invalid, NotFound, NotSignedIn, Problem
 from service.security.tokens import digest, new_token, prefix
-from service.storage import audit, tokens
-from service.storage.unit import Store, Unit
+from service.storage import audit, rounds, tokens
+from service.storage.unit import Store
 from service.usecases.people.typed import line_problems, problem
+from service.usecases.rounds.sight import round_to_see, sight_of
 
 LONGEST_DAYS = 365
 LONGEST_ROUND_DAYS = 7
@@ -60,7 +63,7 @@ def make_token(
     secret = new_token()
     with store.begin() as unit:
         if round_id is not None:
-            _see_round(unit, actor, round_id)
+            round_to_see(unit, actor, round_id)
         if tokens.count_alive(unit, owner, now=now) >= MOST_ALIVE:
             raise Conflict(f"You have {MOST_ALIVE} tokens.", remedy="Revoke those that are not used.")
         made = tokens.add_token(
@@ -90,6 +93,13 @@ def list_tokens(store: Store, actor: Actor) -> tuple[Token, ...]:
         raise NotSignedIn()
     with store.look() as unit:
         return tokens.tokens_of(unit, actor.person_id)
+
+
+def rounds_to_walk(store: Store, actor: Actor) -> tuple[Round, ...]:
+    """Rounds in sight that are out or came back in part: those a device may take along."""
+    require(actor, Verb.OWN_TOKEN)
+    with store.look() as unit:
+        return rounds.list_rounds(unit, sight_of(actor), states=(RoundState.ISSUED, RoundState.RETURNED))
 
 
 def revoke_token(store: Store, actor: Actor, token_id: int, *, now: datetime) -> Token:
@@ -137,11 +147,3 @@ def _problems(name: str, days: int, most: int) -> list[Problem]:
             problem("days", days, f"A token lives 1 to {most} days.", remedy=f"Take at most {most}.")
         )
     return found
-
-
-def _see_round(unit: Unit, actor: Actor, round_id: int) -> None:
-    walked = tokens.walkers_of_round(unit, round_id)
-    sites = tokens.sites_of_round(unit, round_id)
-    in_sight = actor.every_site or bool(actor.sites & sites)
-    if walked is None or not in_sight or not sees_round(actor, round_id, walkers=walked):
-        raise NotFound()

@@ -1,0 +1,64 @@
+"""Set-up: what each role finds there, and one's own password."""
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from service.domain.people import Actor
+from service.domain.permissions import Verb, may
+from service.errors import Invalid
+from service.pages.asking import Around, SignedIn, session_secret
+from service.pages.forms import Posted
+from service.pages.templating import redirect, render
+from service.usecases.people.passwords import change_own_password
+
+router = APIRouter(prefix="/set-up")
+
+#: verb that opens it, word, address, what it is for
+DOORS: tuple[tuple[Verb, str, str, str], ...] = (
+    (Verb.KEEP_REGISTER, "Criteria", "/set-up/criteria", "By which lines a rise becomes a level, each cited"),
+    (Verb.KEEP_REGISTER, "Instruments", "/set-up/instruments", "Cameras and meters, calibration, checks"),
+    (
+        Verb.KEEP_REGISTER,
+        "Bring a register in",
+        "/register/import",
+        "From CSV or a workbook, tried out first",
+    ),
+    (Verb.ADMINISTER, "People", "/set-up/people", "Accounts, roles, what each may see, certificates"),
+    (Verb.READ_AUDIT, "Who did what", "/set-up/audit", "Every change, with the fields before and after"),
+    (Verb.OWN_TOKEN, "Your tokens", "/set-up/tokens", "For a program, or a device that walks one round"),
+    (Verb.OWN_TOKEN, "Your password", "/set-up/password", "Change it; your other sessions end"),
+)
+
+
+def doors_for(actor: Actor) -> tuple[tuple[str, str, str], ...]:
+    """Word, address and purpose of what a role finds under Set-up."""
+    return tuple((word, href, purpose) for verb, word, href, purpose in DOORS if may(actor, verb))
+
+
+@router.get("")
+def show_set_up(request: Request, actor: SignedIn) -> Response:
+    return render(request, "set_up/index.html", place="setup", doors=doors_for(actor))
+
+
+@router.get("/password")
+def show_password(request: Request, _actor: SignedIn) -> Response:
+    return render(request, "set_up/password.html", place="setup")
+
+
+@router.post("/password")
+def take_password(request: Request, around: Around, actor: SignedIn, form: Posted) -> Response:
+    try:
+        change_own_password(
+            around.store,
+            actor,
+            form.typed.get("password", ""),
+            form.typed.get("new_password", ""),
+            now=around.now(),
+            keep_secret=session_secret(request),
+            hasher=around.hasher,
+        )
+    except Invalid as error:
+        return render(
+            request, "set_up/password.html", status_code=422, place="setup", problems=error.problems
+        )
+    return redirect("/set-up", say="Your password is changed. Your other sessions have ended.")
