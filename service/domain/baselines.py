@@ -24,8 +24,8 @@ def baseline_share_k(verdict: Verdict, kind: PointKind, *, criteria: Criteria) -
         return None
     if kind in UNSCALED_KINDS:
         return verdict.rise_air_k
-    if not verdict.load_ratio:
-        return None
+    # a trended visit of a scaled kind has a load of at least the least share
+    assert verdict.load_ratio
     return float(verdict.rise_air_k * verdict.load_ratio**-criteria.exponent)
 
 

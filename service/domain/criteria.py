@@ -128,7 +128,7 @@ class Criteria:
                 return template
         return None
 
-    def rule_for(self, reference: ReferenceKind, kind: PointKind, *, component: str = "") -> BandRule:
+    def rule_for(self, reference: ReferenceKind, kind: PointKind, component: str = "") -> BandRule:
         """The column that judges a kind over a reference; it may be silent."""
         template = self.template_for(kind, component)
         if template is not None:
@@ -142,7 +142,7 @@ class Criteria:
         return self.air_for(kind)
 
     def lines_for(
-        self, reference: ReferenceKind, kind: PointKind, *, component: str = ""
+        self, reference: ReferenceKind, kind: PointKind, component: str = ""
     ) -> tuple[tuple[Level, float], ...]:
         """Action lines to draw, each with the level above it, gentlest first (rule 10)."""
         rule = self.rule_for(reference, kind, component=component)
@@ -150,12 +150,12 @@ class Criteria:
             return ((rule.levels[0], self.two_u_k), *rule.lines)
         return rule.lines
 
-    def first_line(self, reference: ReferenceKind, kind: PointKind, *, component: str = "") -> float | None:
+    def first_line(self, reference: ReferenceKind, kind: PointKind, component: str = "") -> float | None:
         """The line under which nothing is found."""
         lines = self.lines_for(reference, kind, component=component)
         return lines[0][1] if lines else None
 
-    def act_now_line(self, reference: ReferenceKind, kind: PointKind, *, component: str = "") -> float | None:
+    def act_now_line(self, reference: ReferenceKind, kind: PointKind, component: str = "") -> float | None:
         """The line that a trend crosses (rule 10); None where the column has no Act now."""
         return self.rule_for(reference, kind, component=component).line(Level.ACT_NOW)
 

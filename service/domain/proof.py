@@ -106,7 +106,7 @@ def _waits(
     at = (
         ""
         if load_of_finding is None
-        else f" at {criteria.proof_load_share * load_of_finding:.0%} load or more"
+        else f" at {100 * criteria.proof_load_share * load_of_finding:.0f} % load or more"
     )
     late = f"; none within {criteria.proof_days} days" if overdue else ""
     return Proof(

@@ -41,7 +41,7 @@ class Trigger:
         if self.at_expected_load_k is not None:
             told.append(f"{self.at_expected_load_k} K {_OVER[self.reference]}")
             if self.at_least_load_k != self.at_expected_load_k:
-                told[0] += f" ({self.at_least_load_k} K at {self.least_load:.0%} load)"
+                told[0] += f" ({self.at_least_load_k} K at {100 * self.least_load:.0f} % load)"
         if self.total_c is not None:
             told.append(f"{self.total_c} °C in total")
         return f"Tell control above {' or '.join(told)}. Below it nothing is cleared."
@@ -99,7 +99,7 @@ def trigger(
         return None
     expected = 1.0 if expected_load is None else max(expected_load, criteria.min_load_share)
     return Trigger(
-        reference=reference,
+        reference=criteria.rule_for(reference, kind, component).reference,
         expected_load=expected,
         at_expected_load_k=_brought(line_k, kind, load=expected),
         least_load=criteria.min_load_share,

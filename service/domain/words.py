@@ -62,8 +62,9 @@ class PointKind(StrEnum):
     OTHER = "other"
 
 
-#: Kinds whose rise is never scaled by load (science/physics.md §3.3).
-UNSCALED_KINDS = frozenset({PointKind.BEARING, PointKind.COUPLING, PointKind.MOTOR, PointKind.TRANSFORMER})
+#: Kinds whose rise is never scaled by load (science/physics.md §3.3): iron, rotating parts,
+#: electronics, and what carries no current at all.
+UNSCALED_KINDS = frozenset(PointKind) - {PointKind.JOINT, PointKind.FUSE, PointKind.CABLE_END}
 #: Kinds judged by the experience-based mechanical bands.
 MECHANICAL_KINDS = frozenset({PointKind.BEARING, PointKind.COUPLING, PointKind.MOTOR})
 #: Kinds that carry current, so that load and amps are asked for.

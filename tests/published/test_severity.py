@@ -1,0 +1,259 @@
+"""Severity bands, load and rise against published standards: one table per source."""
+
+import pytest
+
+from service.domain.bands import BandRule
+from service.domain.presets import AIR, BASELINE, NAVY, RELATIVE, SIMILAR, TWO_COLUMN
+from service.domain.words import Level
+from service.physics.load import (
+    EXPONENT_IEC_61439,
+    current_for_rise,
+    share_of_rated_rise,
+    to_common_load,
+)
+from service.physics.rise import over_air, relative_difference
+from tests.domain.views import alone, judged, phases
+
+PUBLISHED = "published"
+BY_HAND = "worked by hand"
+PRACTICE = "common practice, no source"
+MEMORY = "from memory"
+NETA_SIMILAR = "ANSI/NETA MTS Table 100.18, similar column"
+NETA_AIR = "ANSI/NETA MTS Table 100.18, ambient column"
+NAVY_BANDS = "MIL-STD-2194(SH) bands"
+MECHANICAL = "Experience-based mechanical bands"
+DELTA = "DL/T 664 relative difference"
+
+
+def named(rows):
+    """Rows as parameters whose ids show source, clause and kind."""
+    return [pytest.param(*row[:-3], id=f"{row[-3]}, {row[-2]} [{row[-1]}]") for row in rows]
+
+
+# column, value, level, source, clause, kind
+BANDS = [
+    (SIMILAR, 0.99, 0, NETA_SIMILAR, "below 1 K", PUBLISHED),
+    (SIMILAR, 1.0, 1, NETA_SIMILAR, "1 K is already possible", PUBLISHED),
+    (SIMILAR, 3.0, 1, NETA_SIMILAR, "3.0 K: upper bound belongs to its band", PUBLISHED),
+    (SIMILAR, 3.01, 2, NETA_SIMILAR, "3.01 K: the hole 3–4 K goes up", BY_HAND),
+    (SIMILAR, 4.0, 2, NETA_SIMILAR, "4 K probable", PUBLISHED),
+    (SIMILAR, 14.0, 2, NETA_SIMILAR, "14 K over a similar part", PUBLISHED),
+    (SIMILAR, 15.0, 2, NETA_SIMILAR, "15 K is not yet over 15 K", PUBLISHED),
+    (SIMILAR, 15.01, 4, NETA_SIMILAR, "over 15 K", PUBLISHED),
+    (SIMILAR, 16.0, 4, NETA_SIMILAR, "16 K over a similar part", PUBLISHED),
+    (AIR, 0.9, 0, NETA_AIR, "below 1 K", PUBLISHED),
+    (AIR, 1.0, 1, NETA_AIR, "1 K possible", PUBLISHED),
+    (AIR, 10.0, 1, NETA_AIR, "10 K: upper bound belongs to its band", PUBLISHED),
+    (AIR, 10.5, 2, NETA_AIR, "the hole 10–11 K goes up", BY_HAND),
+    (AIR, 14.0, 2, NETA_AIR, "14 K over air", PUBLISHED),
+    (AIR, 20.0, 2, NETA_AIR, "20 K", PUBLISHED),
+    (AIR, 20.5, 3, NETA_AIR, "the hole 20–21 K goes up", BY_HAND),
+    (AIR, 30.0, 3, NETA_AIR, "30 K over air", PUBLISHED),
+    (AIR, 40.0, 3, NETA_AIR, "40 K is not yet over 40 K", PUBLISHED),
+    (AIR, 40.1, 4, NETA_AIR, "over 40 K", PUBLISHED),
+    *(
+        (NAVY.similar, value, level, NAVY_BANDS, f"{value:g} K", MEMORY)
+        for value, level in ((10, 0), (10.1, 1), (25, 1), (26, 2), (40, 2), (41, 3), (70, 3), (71, 4))
+    ),
+    *(
+        (BASELINE, value, level, MECHANICAL, f"{value:g} K over own baseline", PRACTICE)
+        for value, level in ((9, 1), (10, 1), (10.1, 2), (20, 2), (20.1, 3), (40, 3), (40.1, 4))
+    ),
+    *(
+        (RELATIVE, value, level, DELTA, f"{value:g} %", MEMORY)
+        for value, level in ((34.9, 0), (35, 2), (79, 2), (80, 3), (94, 3), (95, 4))
+    ),
+]
+
+
+@pytest.mark.parametrize(("column", "value", "level"), named(BANDS))
+def test_band_of_a_value(column: BandRule, value: float, level: int) -> None:
+    assert column.level(value) == Level(level)
+
+
+# over like parts K, level, source, clause, kind
+SIMILAR_READ_OFFS = [
+    (14.0, 2, NETA_SIMILAR, "14 K similar, read in a view", PUBLISHED),
+    (16.0, 4, NETA_SIMILAR, "16 K similar, read in a view", PUBLISHED),
+    (3.0, 1, NETA_SIMILAR, "3.0 K similar, read in a view", PUBLISHED),
+    (3.01, 2, NETA_SIMILAR, "3.01 K similar, read in a view", BY_HAND),
+    (1.0, 1, NETA_SIMILAR, "1 K similar, read in a view", PUBLISHED),
+]
+
+
+@pytest.mark.parametrize(("rise_k", "level"), named(SIMILAR_READ_OFFS))
+def test_the_judge_reads_the_similar_column_as_printed(rise_k: float, level: int) -> None:
+    hot = judged(phases(45.3, 45.3 + rise_k, 45.3, previous_over_first_line=True))[1]
+    assert (hot.level, hot.band, hot.at_least) == (level, level, False)
+
+
+# over air K, printed band, level of our reading, source, clause, kind
+AIR_READ_OFFS = [
+    (14.0, 2, None, NETA_AIR, "14 K over air, shown only: no level below 20 K by itself", PUBLISHED),
+    (30.0, 3, 3, NETA_AIR, "30 K over air, read alone", PUBLISHED),
+    (41.0, 4, 4, NETA_AIR, "41 K over air, read alone", PUBLISHED),
+]
+
+
+@pytest.mark.parametrize(("rise_k", "band", "level"), named(AIR_READ_OFFS))
+def test_the_judge_reads_the_ambient_column_as_printed(rise_k: float, band: int, level: int | None) -> None:
+    reading = alone(rise_k)
+    assert (reading.band, reading.level) == (band, level)
+
+
+def test_the_two_columns_are_not_interchangeable() -> None:
+    """30 K is 3 over air and 4 over a twin (ANSI/NETA MTS Table 100.18) [published]."""
+    assert AIR.level(30.0) == 3
+    assert SIMILAR.level(30.0) == 4
+
+
+def test_every_band_prints_its_source_and_how_sure_it_is() -> None:
+    hot = judged(phases(45.0, 57.0, 45.0))[1]
+    assert hot.published_band == "3 probable: 4–15 K"
+    assert "Table 100.18" in hot.source
+    assert "[seen]" in hot.source
+
+
+# hot, twin, air °C; expected %, tolerance, source, clause, kind
+DELTAS = [
+    (60, 40, 25, 57.14, 0.01, DELTA, "(60, 40, 25)", BY_HAND),
+    (85, 35, 25, 83.33, 0.01, DELTA, "(85, 35, 25)", BY_HAND),
+    (130, 30, 25, 95.24, 0.01, DELTA, "(130, 30, 25)", BY_HAND),
+]
+
+
+@pytest.mark.parametrize(("hot_c", "twin_c", "air_c", "percent", "tolerance"), named(DELTAS))
+def test_relative_difference(
+    hot_c: float, twin_c: float, air_c: float, percent: float, tolerance: float
+) -> None:
+    found = relative_difference(hot_c, twin_c, air_c=air_c)
+    assert float(found.value) == pytest.approx(percent, abs=tolerance)
+
+
+# rise K, same in °F degrees, source, clause, kind
+DIFFERENCES = [
+    (15.0, 27.0, "Temperature scales", "15 K = 27 °F, not 59 °F", BY_HAND),
+    (50.0, 90.0, "A printed breaker bulletin errs", "50 K = 90 °F, not 122 °F", BY_HAND),
+]
+
+
+@pytest.mark.parametrize(("rise_k", "rise_f"), named(DIFFERENCES))
+def test_a_difference_converts_by_nine_fifths_and_nothing_is_added(rise_k: float, rise_f: float) -> None:
+    air_f = 77.0
+    found = over_air((air_f + rise_f - 32.0) / 1.8, (air_f - 32.0) / 1.8)
+    assert float(found.value) == pytest.approx(rise_k, abs=1e-9)
+
+
+def test_27_fahrenheit_over_a_like_part_is_15_kelvin_and_not_yet_act_now() -> None:
+    celsius = [(f - 32.0) / 1.8 for f in (100.0, 127.0, 100.0)]
+    assert judged(phases(*celsius))[1].level is Level.PLAN_REPAIR
+    celsius[1] = (127.2 - 32.0) / 1.8
+    assert judged(phases(*celsius))[1].level is Level.ACT_NOW
+
+
+# A, K, wanted K, exponent, expected A, tolerance, source, clause, kind
+CURRENTS = [
+    (
+        973,
+        102,
+        105,
+        EXPONENT_IEC_61439,
+        990.36,
+        0.5,
+        "IEC 61439-1",
+        "10.10.2.3.1, 973·(105/102)^0.61",
+        PUBLISHED,
+    ),
+    (4000, 65, 55, 2.0, 3679.5, 0.5, "Busbar rating example", "4000·√(55/65), printed 3680", PUBLISHED),
+    (4000, 65, 55, 1.8, 3645.5, 0.5, "Busbar rating example", "the same with n = 1.8", BY_HAND),
+]
+
+
+@pytest.mark.parametrize(("amps", "rise", "wanted", "exponent", "expected", "tolerance"), named(CURRENTS))
+def test_current_for_another_rise(
+    amps: float, rise: float, wanted: float, exponent: float, expected: float, tolerance: float
+) -> None:
+    found = current_for_rise(amps, rise, wanted_rise_k=wanted, exponent=exponent)
+    assert float(found) == pytest.approx(expected, abs=tolerance)
+
+
+# rise K, A, common A, exponent, expected K, tolerance, source, clause, kind
+SCALED = [
+    (10, 50, 100, 2.0, 40.00, 0.01, "ΔT ∝ Iⁿ", "10 K 50→100 %, n 2", BY_HAND),
+    (10, 50, 100, 1.8, 34.82, 0.01, "IEEE C37.010 exponent", "10 K 50→100 %, n 1.8", MEMORY),
+    (10, 50, 100, 1.64, 31.17, 0.01, "ΔT ∝ Iⁿ", "10 K 50→100 %, n 1.64", BY_HAND),
+    (10, 50, 100, 1.6, 30.31, 0.01, "ΔT ∝ Iⁿ", "10 K 50→100 %, n 1.6", BY_HAND),
+    (12, 40, 100, 2.0, 75.00, 0.01, "ΔT ∝ Iⁿ", "12 K 40→100 %, n 2", BY_HAND),
+    (12, 40, 100, 1.8, 62.44, 0.01, "IEEE C37.010 exponent", "12 K 40→100 %, n 1.8", MEMORY),
+    (12, 40, 100, EXPONENT_IEC_61439, 53.89, 0.01, "IEC 61439-1", "12 K 40→100 %, n 1/0.61", PUBLISHED),
+    (12, 40, 100, 1.6, 51.99, 0.01, "ΔT ∝ Iⁿ", "12 K 40→100 %, n 1.6", BY_HAND),
+]
+
+
+@pytest.mark.parametrize(("rise", "amps", "common", "exponent", "expected", "tolerance"), named(SCALED))
+def test_rise_at_common_load(
+    rise: float, amps: float, common: float, exponent: float, expected: float, tolerance: float
+) -> None:
+    found = to_common_load(rise, amps, common_load_a=common, exponent=exponent)
+    assert float(found.rise_k) == pytest.approx(expected, abs=tolerance)
+
+
+# load %, factor for n 1.6, 1.8, 2.0
+FACTORS = [
+    (40, 4.33, 5.20, 6.25, 0.005, "Published exponents 1.6–2.0", "factors at 40 %", BY_HAND),
+    (50, 3.03, 3.48, 4.00, 0.005, "Published exponents 1.6–2.0", "factors at 50 %", BY_HAND),
+    (60, 2.26, 2.51, 2.78, 0.005, "Published exponents 1.6–2.0", "factors at 60 %", BY_HAND),
+    (80, 1.43, 1.49, 1.56, 0.005, "Published exponents 1.6–2.0", "factors at 80 %", BY_HAND),
+]
+
+
+@pytest.mark.parametrize(("load", "low", "middle", "high", "tolerance"), named(FACTORS))
+def test_default_exponent_and_its_band(
+    load: float, low: float, middle: float, high: float, tolerance: float
+) -> None:
+    found = to_common_load(1.0, load, common_load_a=100.0)
+    got = [float(found.low_k), float(found.rise_k), float(found.high_k)]
+    assert got == pytest.approx([low, middle, high], abs=tolerance)
+
+
+def test_share_of_rated_rise() -> None:
+    """(36.6 K, 60 of 100 A, 50 K) → 183.6 % [worked by hand]."""
+    found = share_of_rated_rise(36.6, 60.0, rated_current_a=100.0, rated_rise_k=50.0)
+    assert float(found.value) == pytest.approx(183.6, abs=0.05)
+    reading = alone(36.6, current_a=60.0, rated_current_a=100.0, rated_rise_k=50.0)
+    assert reading.share_of_rated == pytest.approx(183.6, abs=0.05)
+    assert reading.level is Level.ACT_NOW
+
+
+# component, coating, medium; °C total, K rise; source, clause, kind
+IEC = "IEC 60694 Table 3"
+LIMITS = [
+    ("moving contact", "bare copper", "air", 75, 35, IEC, "contact bare, air", PUBLISHED),
+    ("moving contact", "bare copper", "SF6", 105, 65, IEC, "contact bare, SF6", PUBLISHED),
+    ("moving contact", "bare copper", "oil", 80, 40, IEC, "contact bare, oil", PUBLISHED),
+    ("contact", "silver", "air", 105, 65, IEC, "contact silver, air", PUBLISHED),
+    ("contact", "tin", "oil", 90, 50, IEC, "contact tin, oil", PUBLISHED),
+    ("bolted joint", "bare", "air", 90, 50, IEC, "bolted bare, air", PUBLISHED),
+    ("bolted joint", "nickel", "air", 115, 75, IEC, "bolted nickel, air", PUBLISHED),
+    ("bolted joint", "tinned", "oil", 100, 60, IEC, "bolted tin, oil", PUBLISHED),
+    ("bolted joint", "silver / bare", "air", 90, 50, IEC, "two coatings: the lower limit", PUBLISHED),
+    ("external terminal", "tin", "air", 105, 65, IEC, "terminal plated", PUBLISHED),
+    ("handle, touched in operation", "", "air", 70, 30, IEC, "touched in operation", PUBLISHED),
+    ("breaker terminal", "", "air", 90, 50, "UL 489", "terminal at 40 °C of air", PUBLISHED),
+    ("assembly terminal", "", "air", None, 70, "IEC 61439-1", "Table 6", PUBLISHED),
+]
+
+
+@pytest.mark.parametrize(("component", "coating", "medium", "total_c", "rise_k"), named(LIMITS))
+def test_limit_of_a_part(
+    component: str, coating: str, medium: str, total_c: float | None, rise_k: float | None
+) -> None:
+    limit = TWO_COLUMN.book.find(component, coating, medium)
+    assert limit is not None
+    assert (limit.total_c, limit.rise_k) == (total_c, rise_k)
+
+
+def test_iec_60694_is_printed_with_its_edition() -> None:
+    limit = TWO_COLUMN.book.find("bolted joint", "bare", "air")
+    assert limit is not None
+    assert "superseded by IEC 62271-1" in limit.edition
