@@ -198,6 +198,17 @@ RECORDS: dict[Noun, type[Registered]] = {
 
 
 @dataclass(frozen=True, slots=True)
+class CommonLoad:
+    """One version of the load to which a point's rises are brought."""
+
+    version: int
+    amps: float | None
+    source: str
+    at: datetime
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
 class Place:
     """Where a thing of the register stands, for grants and for the line above its title."""
 

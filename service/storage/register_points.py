@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlalchemy import select, update
 
+from service.domain.register import CommonLoad
 from service.storage.tables.readings import PointStateRow
 from service.storage.tables.register import CommonLoadRow, PointRow, ViewMemberRow, ViewRow
 from service.storage.unit import Unit
@@ -83,17 +84,8 @@ def keep_common_load(
     )
 
 
-def common_loads(unit: Unit, point_id: int) -> list[tuple[int, float | None, str, datetime, str]]:
-    """Versions of a point's common load, newest first: version, amps, source, when, reason."""
-    query = (
-        select(
-            CommonLoadRow.version,
-            CommonLoadRow.amps,
-            CommonLoadRow.source,
-            CommonLoadRow.at,
-            CommonLoadRow.reason,
-        )
-        .where(CommonLoadRow.point_id == point_id)
-        .order_by(CommonLoadRow.version.desc())
-    )
-    return [(v, a, s, at, r) for v, a, s, at, r in unit.session.execute(query)]
+def common_loads(unit: Unit, point_id: int) -> tuple[CommonLoad, ...]:
+    """Versions of a point's common load, newest first."""
+    query = select(CommonLoadRow).where(CommonLoadRow.point_id == point_id)
+    rows = unit.session.scalars(query.order_by(CommonLoadRow.version.desc()))
+    return tuple(CommonLoad(row.version, row.amps, row.source, row.at, row.reason) for row in rows)
