@@ -2,9 +2,12 @@
 
 from fastapi import APIRouter
 
-from service.api import audit, findings, people, tokens
+from service.api import audit, findings, people, permits, rounds, routes, tokens
 
 ROUTERS: tuple[APIRouter, ...] = (
+    routes.router,
+    rounds.router,
+    permits.router,
     findings.router,
     people.router,
     tokens.router,

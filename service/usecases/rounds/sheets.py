@@ -119,6 +119,19 @@ def read_sheets(store: Store, actor: Actor, round_id: int, *, now: datetime) -> 
     )
 
 
+def read_rows(store: Store, actor: Actor, round_id: int) -> tuple[SheetPoint, ...]:
+    """Every point of a round in walking order with what it said last.
+
+    Raises
+    ------
+    NotFound
+        Absent, or out of sight.
+    """
+    with store.look() as unit:
+        round_to_see(unit, actor, round_id)
+        return sheet_rows.sheet_points(unit, round_id)
+
+
 def _sheets(day: RoundDay, points: Sequence[SheetPoint], criteria: dict[int, Criteria]) -> Iterator[Sheet]:
     rows = {stop.stop.id: _rows(stop, points, criteria[stop.facts.site_id]) for stop in day.stops}
     pages = {stop_id: _pages(found) for stop_id, found in rows.items()}

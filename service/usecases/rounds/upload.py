@@ -1,0 +1,376 @@
+"""Take a returned file, page or message in: all or nothing, in one transaction."""
+
+import hashlib
+import json
+from collections import Counter
+from collections.abc import Sequence
+from contextlib import nullcontext
+from datetime import datetime
+from typing import Any
+
+from service.domain.jobs import JobKind
+from service.domain.people import Actor
+from service.domain.permissions import Verb
+from service.domain.readings import ActNow, SecondReading, UploadResult, level_word
+from service.domain.rounds import OPEN_FOR_READINGS, Round
+from service.domain.visits import Judged
+from service.domain.words import Level, RoundState
+from service.errors import Conflict
+from service.intake.collecting import Problems
+from service.intake.readings import ParsedRows, RawRows, parse_rows
+from service.storage import audit, idempotency, jobs, readings, rounds, site_state, uploads
+from service.storage.bulk import reserve_keys
+from service.storage.idempotency import StoredReply
+from service.storage.unit import Store, Unit
+from service.usecases.condition.assess import Assessed, FreshReading, assess_views
+from service.usecases.findings.prove import after_readings
+from service.usecases.rounds.due import refresh_due
+from service.usecases.rounds.mark_returned import mark_returned
+from service.usecases.rounds.returned_rows import (
+    Sorted,
+    part_mark,
+    part_title,
+    reading_values,
+    sort_rows,
+)
+from service.usecases.rounds.sight import round_to_change
+from service.usecases.rounds.upload_results import result_from_dict, result_to_dict
+
+
+def upload_round(
+    store: Store,
+    actor: Actor,
+    *,
+    round_id: int,
+    rows: RawRows,
+    content_hash: str,
+    key: str | None,
+    channel: str,
+    now: datetime,
+    file_name: str = "",
+) -> UploadResult:
+    """Store what a round brought back: readings, verdicts, standings and findings together.
+
+    Parameters
+    ----------
+    store : Store
+        Where it is kept.
+    actor : Actor
+        Who walked the round, or an engineer.
+    round_id : int
+        An issued or returned round.
+    rows : RawRows
+        The rows as they came.
+    content_hash : str
+        Name of the content: the same content on one round is stored once, whoever sends it.
+    key : str or None
+        Idempotency-Key of the send; None for a page, which has none.
+    channel : str
+        "file", "page", "api" or "reading".
+    now : datetime
+        The instant it was received.
+    file_name : str
+        As the sender called it.
+
+    Returns
+    -------
+    UploadResult
+        The same for the same send, and for the same content sent by somebody else.
+
+    Raises
+    ------
+    Invalid
+        Every problem of every row; nothing was stored.
+    Conflict
+        The round takes no readings (draft, signed off, withdrawn).
+    KeyReused, KeyBusy
+        The key names another send, or one that is still running.
+    NotFound, Forbidden
+        Out of sight, or not this role's.
+    """
+    problems = Problems()
+    parsed = parse_rows(rows, problems)
+    person = actor.person_id
+    held = (
+        idempotency.running(store, person, key) if key is not None and person is not None else nullcontext()
+    )
+    with held, store.begin() as unit:
+        round_ = round_to_change(unit, actor, round_id, verb=Verb.BRING_READINGS)
+        request = f"upload {round_id}"
+        if key is not None and person is not None:
+            reply = idempotency.claim(unit, person, key=key, request=request, body_hash=content_hash)
+            if reply is not None:
+                return result_from_dict(json.loads(reply.body))
+        before = uploads.result_of_content(unit, round_id, content_hash)
+        result = (
+            result_from_dict(before)
+            if before is not None
+            else _store(
+                unit,
+                actor,
+                round_,
+                parsed=parsed,
+                problems=problems,
+                content_hash=content_hash,
+                channel=channel,
+                file_name=file_name,
+                now=now,
+            )
+        )
+        if key is not None and person is not None:
+            body = json.dumps(result_to_dict(result)).encode()
+            idempotency.keep(
+                unit,
+                person,
+                key=key,
+                request=request,
+                body_hash=content_hash,
+                reply=StoredReply(201, body, "application/json"),
+                now=now,
+            )
+        return result
+
+
+def content_hash_of(*parts: bytes | str) -> str:
+    """Name of a content: equal bytes and equal ways of reading them, equal name."""
+    digest = hashlib.sha256()
+    for part in parts:
+        piece = part.encode("utf-8", "surrogatepass") if isinstance(part, str) else part
+        digest.update(len(piece).to_bytes(8) + piece)
+    return digest.hexdigest()
+
+
+def check_open(round_: Round) -> None:
+    """Refuse readings for a round that takes none.
+
+    Raises
+    ------
+    service.errors.Conflict
+        It is a draft, withdrawn or signed off.
+    """
+    if round_.state not in OPEN_FOR_READINGS:
+        later = round_.state is RoundState.SIGNED_OFF
+        remedy = "An engineer corrects single readings." if later else "Readings come in once it is issued."
+        raise Conflict(f"Round {round_.code} is {round_.state}; it takes no readings", remedy=remedy)
+
+
+def _store(
+    unit: Unit,
+    actor: Actor,
+    round_: Round,
+    *,
+    parsed: ParsedRows,
+    problems: Problems,
+    content_hash: str,
+    channel: str,
+    file_name: str,
+    now: datetime,
+) -> UploadResult:
+    check_open(round_)
+    # first, for its lock: nobody else changes the points of these sites until we have committed
+    site_state.bump(unit, rounds.site_ids_of(unit, round_.id), now=now)
+    returned = sort_rows(unit, actor, round_, parsed=parsed, problems=problems)
+    problems.refuse()
+    mark_returned(unit, actor, round_.id, now)
+    upload_id = reserve_keys(unit, "uploads", 1)[0]
+    uploads.add_upload(
+        unit,
+        upload_id,
+        round_id=round_.id,
+        content_hash=content_hash,
+        person_id=actor.person_id,
+        device=actor.device,
+        received_at=now,
+        file_name=file_name[:200],
+        channel=channel,
+        counts=(returned.new, returned.equal, len(returned.corrected)),
+        result={},
+    )
+    fresh, marked = _add_readings(unit, actor, round_, returned, upload_id=upload_id, now=now)
+    assessed = _assess(unit, round_, returned, fresh, now=now)
+    act_now, opened = _open_findings(unit, actor, round_, returned, assessed, now=now)
+    result = UploadResult(
+        upload_id=upload_id,
+        round_id=round_.id,
+        round_code=round_.code,
+        received_at=now,
+        rows_new=returned.new,
+        rows_equal=returned.equal,
+        rows_corrected=len(returned.corrected),
+        rows_second=len(returned.second),
+        off_round=len(returned.off_round),
+        not_assessable=sum(one.row.not_assessable is not None for one in returned.to_store),
+        without_permit=marked,
+        still_not_read=readings.count_unread(unit, round_.id),
+        levels=_levels(assessed, fresh),
+        act_now=act_now,
+        second_readings=tuple(
+            SecondReading(row.expected.row_id, row.expected.point_id, row.expected.point_tag)
+            for row in returned.second
+            if row.expected is not None
+        ),
+        finding_ids=opened,
+        warnings=returned.read.warnings,
+    )
+    uploads.set_result(unit, upload_id, result_to_dict(result))
+    audit.note(
+        unit,
+        actor,
+        verb="bring readings",
+        noun="round",
+        noun_id=round_.id,
+        now=now,
+        after={
+            "upload": upload_id,
+            "new": result.rows_new,
+            "equal": result.rows_equal,
+            "corrected": result.rows_corrected,
+        },
+    )
+    return result
+
+
+def _add_readings(
+    unit: Unit, actor: Actor, round_: Round, returned: Sorted, *, upload_id: int, now: datetime
+) -> tuple[list[FreshReading], int]:
+    """Store the readings; returns them for judging, and how many came without a permit recorded."""
+    shut = uploads.shut_stops(unit, round_.id)
+    ids = reserve_keys(unit, "readings", len(returned.to_store))
+    rows: list[Sequence[Any]] = []
+    fresh = []
+    for reading_id, one in zip(ids, returned.to_store, strict=True):
+        rows.append(
+            reading_values(
+                one,
+                reading_id,
+                round_id=round_.id,
+                upload_id=upload_id,
+                person_id=actor.person_id,
+                device=actor.device,
+                source=returned.source,
+                received_at=now,
+                shut=shut,
+            )
+        )
+        point = one.row.expected
+        assert point is not None
+        fresh.append(
+            FreshReading(
+                reading_id, point.point_id, point.view_id, returned.source, point.chosen_source, one.row
+            )
+        )
+    readings.add_readings(unit, rows)
+    marked = sum(row[readings.NEW.index("no_permit_recorded")] for row in rows)
+    return fresh, marked
+
+
+def _assess(
+    unit: Unit, round_: Round, returned: Sorted, fresh: Sequence[FreshReading], *, now: datetime
+) -> Assessed:
+    """Judge, let the trend follow by a job, work out due days and prove repairs."""
+    assessed = assess_views(
+        unit,
+        round_id=round_.id,
+        client_id=round_.client_id,
+        view_ids={one.view_id for one in fresh},
+        fresh=fresh,
+        gone=frozenset(one.supersedes.id for one in returned.corrected if one.supersedes is not None),
+        began=round_.state is not RoundState.ISSUED,
+        now=now,
+        cause=f"round {round_.code}",
+    )
+    follow_readings(unit, assessed.touched, now=now)
+    return assessed
+
+
+def follow_readings(unit: Unit, point_ids: Sequence[int], *, now: datetime) -> None:
+    """What follows wherever readings of points have come or changed, in the same transaction."""
+    if not point_ids:
+        return
+    after_readings(unit, point_ids, now=now)
+    refresh_due(unit, point_ids, now)
+    wanted = sorted(point_ids)
+    jobs.put(unit, JobKind.ASSESS_TRENDS, {"point_ids": wanted}, now=now, dedupe_key=_job_key(wanted))
+
+
+def _job_key(point_ids: Sequence[int]) -> str:
+    return f"{JobKind.ASSESS_TRENDS} {content_hash_of(json.dumps(list(point_ids)))[:32]}"
+
+
+def _levels(assessed: Assessed, fresh: Sequence[FreshReading]) -> dict[str, int]:
+    """How many of the readings stand at each level, gravest first."""
+    counts = Counter(
+        assessed.judged[one.reading_id].verdict.level for one in fresh if one.reading_id in assessed.judged
+    )
+    return {level_word(level): counts[level] for level in (*reversed(Level), None) if counts[level]}
+
+
+def _open_findings(
+    unit: Unit, actor: Actor, round_: Round, returned: Sorted, assessed: Assessed, *, now: datetime
+) -> tuple[tuple[ActNow, ...], tuple[int, ...]]:
+    """An Act now and a hot part off the round are findings at once: they may not wait."""
+    grave = [
+        one for one in assessed.judged.values() if one.counts_level and one.verdict.level is Level.ACT_NOW
+    ]
+    live = uploads.live_findings(unit, [one.reading.point.id for one in grave]) if grave else {}
+    without = [one for one in grave if one.reading.point.id not in live]
+    found = [_of_act_now(one, round_) for one in without] + [
+        _off_round(row, round_) for row in returned.off_round
+    ]
+    opened = (
+        uploads.open_findings(
+            unit, found, by_person_id=actor.person_id, now=now, note=f"with the readings of {round_.code}"
+        )
+        if found
+        else []
+    )
+    of_points = {
+        one.reading.point.id: finding_id
+        for one, finding_id in zip(without, opened[: len(without)], strict=True)
+    }
+    if live:
+        uploads.raise_findings(unit, live.values(), Level.ACT_NOW, now=now)
+    uploads.point_to_findings(unit, of_points | live)
+    act_now = tuple(
+        ActNow(
+            (of_points | live)[one.reading.point.id],
+            one.reading.point.id,
+            one.reading.point.tag,
+            one.reading.point.title,
+            one.verdict.sentence,
+        )
+        for one in grave
+    )
+    return act_now, tuple(opened)
+
+
+def _of_act_now(one: Judged, round_: Round) -> dict[str, Any]:
+    point, verdict = one.reading.point, one.verdict
+    return {
+        "client_id": point.client_id,
+        "site_id": point.site_id,
+        "point_id": point.id,
+        "round_id": round_.id,
+        "reading_id": one.reading.reading_id,
+        "title": point.title,
+        "consequence": point.consequence,
+        "level": int(Level.ACT_NOW),
+        "value_k": verdict.value_k,
+        "common_k": verdict.common_k,
+        "load_ratio": verdict.load_ratio,
+        "current_a": one.reading.values.current_a,
+    }
+
+
+def _off_round(row: Any, round_: Round) -> dict[str, Any]:
+    site_id, place, picture, title = part_mark(row)
+    return {
+        "client_id": round_.client_id,
+        "site_id": site_id,
+        "round_id": round_.id,
+        "place": place,
+        "picture": picture,
+        "title": title or part_title(row),
+        "cause": row.note,
+        "current_a": row.current_a,
+    }
