@@ -1,11 +1,11 @@
 """The one place where numbers become words and units, for pages, sheets and charts' labels."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from zoneinfo import ZoneInfo
 
-from service.domain.words import NO_VERDICT, Level, Trend
+from service.domain.words import NO_VERDICT, Level, PointKind, Trend
 from service.errors import Problem
 
 #: between a number and its unit, so that the two never part at a line's end
@@ -138,6 +138,11 @@ def long_day(value: date) -> str:
     return f"{WEEKDAYS[value.weekday()]} {value.day} {LONG_MONTHS[value.month - 1]} {value.year}"
 
 
+def long_month_day(value: date) -> str:
+    """31 October."""
+    return f"{value.day} {LONG_MONTHS[value.month - 1]}"
+
+
 def month(value: date) -> str:
     """November 2026."""
     return f"{LONG_MONTHS[value.month - 1]} {value.year}"
@@ -215,6 +220,38 @@ def sentence_case(text: str) -> str:
 def listed(words: Sequence[str]) -> str:
     """a, b and c."""
     return " and ".join((", ".join(words[:-1]), words[-1])) if len(words) > 1 else "".join(words)
+
+
+#: kinds whose plural is not made by an s at the end
+KIND_PLURALS = {
+    "coupling or belt": "couplings or belts",
+    "refractory or insulation": "refractories or insulations",
+}
+
+
+def kinds_counted(kinds: Mapping[PointKind, int]) -> str:
+    """Two bearings and one joint."""
+    words = [
+        f"{number_word(count)} {str(kind) if count == 1 else KIND_PLURALS.get(kind, plural(kind))}"
+        for kind, count in sorted(kinds.items(), key=lambda item: (-item[1], item[0]))
+    ]
+    return listed(words)
+
+
+def counted_in_words(value: int, noun: str) -> str:
+    """Twelve sites, one site; digits past twelve."""
+    return f"{number_word(value)} {noun if value == 1 else plural(noun)}"
+
+
+def repairs_held(held: int, read_again: int) -> str:
+    """Nine of the eleven repairs read again within the year have held."""
+    if read_again == 1:
+        return f"The one repair read again within the year has {'held' if held else 'not held'}."
+    if held in (0, read_again):
+        which = f"{'None' if not held else 'All'} of the {counted_in_words(read_again, 'repair')}"
+    else:
+        which = f"{sentence_case(number_word(held))} of the {counted_in_words(read_again, 'repair')}"
+    return f"{which} read again within the year {'has' if held <= 1 else 'have'} held."
 
 
 def yes_no(value: bool | None) -> str:
