@@ -2,9 +2,10 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, time
+from datetime import UTC, date, datetime, time
+from functools import cache
 from statistics import median
-from typing import Any, Protocol
+from typing import Protocol
 from zoneinfo import ZoneInfo
 
 from service.domain.baselines import baseline_k, baseline_share_k
@@ -153,9 +154,7 @@ def judge_visit(
     for source in dict.fromkeys(reading.source for reading in readings):
         own = [reading for reading in readings if reading.source == source]
         there = {reading.point.id for reading in own}
-        filled = own + [
-            other for other in _one_each(readings, without=source) if other.point.id not in there
-        ]
+        filled = own + [other for other in _one_each(readings, without=source) if other.point.id not in there]
         verdicts = _judge(filled, memories, criteria, ranges=ranges)
         judged += [Judged(r, v) for r, v in zip(own, verdicts[: len(own)], strict=True)]
     return _with_doubles(judged)
@@ -165,9 +164,7 @@ def _one_each(readings: Sequence[VisitReading], *, without: str) -> Iterable[Vis
     """One reading per point of the other sources: the chosen one, else the first."""
     found: dict[int, VisitReading] = {}
     for reading in readings:
-        if reading.source != without and (
-            reading.point.id not in found or reading.source == reading.chosen
-        ):
+        if reading.source != without and (reading.point.id not in found or reading.source == reading.chosen):
             found[reading.point.id] = reading
     return found.values()
 
@@ -183,7 +180,7 @@ def _with_doubles(judged: list[Judged]) -> list[Judged]:
             continue
         sources = {one.reading.source for one in several}
         chosen = next((one.reading.chosen for one in several if one.reading.chosen in sources), None)
-        worst = max(several, key=lambda one: (-1 if one.verdict.level is None else int(one.verdict.level)))
+        worst = max(several, key=lambda one: -1 if one.verdict.level is None else int(one.verdict.level))
         for one in several:
             stands = one.reading.source == chosen
             counts = stands if chosen is not None else one is worst
@@ -278,35 +275,63 @@ def remember(
     """
     if not judged.counts_level:
         return
-    reading, verdict, values = judged.reading, judged.verdict, judged.reading.values
-    if reading.episode != memory.episode:
-        memory.episode = reading.episode
+    reading, values = judged.reading, judged.reading.values
+    usable = values.temperature_c if values.not_assessable is None else None
+    go_on(
+        memory,
+        judged.verdict,
+        reading.point,
+        reading_id=reading.reading_id,
+        episode=reading.episode,
+        taken_at=values.taken_at,
+        temperature_c=usable,
+        current_a=values.current_a,
+        criteria=criteria,
+        proven_by=proven_by,
+    )
+
+
+def go_on(
+    memory: Memory,
+    verdict: Verdict,
+    point: VisitPoint,
+    *,
+    reading_id: int,
+    episode: int,
+    taken_at: datetime,
+    temperature_c: float | None,
+    current_a: float | None,
+    criteria: Criteria,
+    proven_by: frozenset[int],
+) -> None:
+    """The same from a stored verdict; ``temperature_c`` is None where the visit read nothing."""
+    if episode != memory.episode:
+        memory.episode = episode
         memory.shares_k, memory.baseline_k, memory.baseline_visits = [], None, 0
         memory.previous_over_first_line = False
-    day = values.taken_at.astimezone(ZoneInfo(reading.point.zone)).date()
+    day = local_day(taken_at, point.zone)
     memory.standing = advance(memory.standing, verdict, when=day, criteria=criteria)
-    if reading.reading_id in proven_by:
+    if reading_id in proven_by:
         memory.standing = proven(day)
-    memory.last_visit_at = values.taken_at
+    memory.last_visit_at = taken_at
     memory.last_rule, memory.last_sentence = verdict.rule, verdict.sentence
-    memory.last_reading_id = reading.reading_id
-    if values.temperature_c is not None and values.not_assessable is None:
-        memory.last_read_at = values.taken_at
-        memory.last_temperature_c, memory.last_current_a = values.temperature_c, values.current_a
+    memory.last_reading_id = reading_id
+    if temperature_c is not None:
+        memory.last_read_at = taken_at
+        memory.last_temperature_c, memory.last_current_a = temperature_c, current_a
     if verdict.clears:
-        memory.last_cleared_at = values.taken_at
+        memory.last_cleared_at = taken_at
     if verdict.value_k is not None or verdict.level is not None:
         memory.previous_over_first_line = verdict.over_first_line
         memory.reference, memory.value_k = verdict.reference, verdict.value_k
         memory.common_k, memory.load_ratio = verdict.common_k, verdict.load_ratio
         memory.share_of_rated = verdict.share_of_rated
-    _form_baseline(memory, judged, criteria)
+    if memory.baseline_visits < criteria.baseline_visits:
+        _form_baseline(memory, verdict, point.kind, criteria=criteria)
 
 
-def _form_baseline(memory: Memory, judged: Judged, criteria: Criteria) -> None:
-    if memory.baseline_visits >= criteria.baseline_visits:
-        return
-    share = baseline_share_k(judged.verdict, judged.reading.point.kind, criteria=criteria)
+def _form_baseline(memory: Memory, verdict: Verdict, kind: PointKind, *, criteria: Criteria) -> None:
+    share = baseline_share_k(verdict, kind, criteria=criteria)
     if share is None:
         return
     memory.shares_k.append(share)
@@ -314,11 +339,21 @@ def _form_baseline(memory: Memory, judged: Judged, criteria: Criteria) -> None:
     memory.baseline_k = baseline_k(memory.shares_k, criteria)
 
 
-def greased_instant(day: Any, zone: str) -> datetime | None:
+@cache
+def _zone(name: str) -> ZoneInfo:
+    return ZoneInfo(name)
+
+
+def local_day(moment: datetime, zone: str) -> date:
+    """The day of an instant on a site's calendar."""
+    return moment.astimezone(_zone(zone)).date()
+
+
+def greased_instant(day: date | None, zone: str) -> datetime | None:
     """Greasing is known by its day; the hours are counted from that day's beginning."""
     if day is None:
         return None
-    return datetime.combine(day, time(), ZoneInfo(zone)).astimezone(UTC)
+    return datetime.combine(day, time(), _zone(zone)).astimezone(UTC)
 
 
 def grave(level: Level | None) -> int:

@@ -49,7 +49,7 @@ def is_one_of_texts(unit: Unit, column: Any, texts: Iterable[str]) -> ColumnElem
     return among
 
 
-def reserve_keys(unit: Unit, kind: type[DeclarativeBase], count: int) -> Sequence[int]:
+def reserve_keys(unit: Unit, kind: type[DeclarativeBase] | str, count: int) -> Sequence[int]:
     """Keys for ``count`` new rows, so that children can name their parents before either is written.
 
     PostgreSQL counts its sequence on. SQLite lets one writer in at a time, and this unit is it,
@@ -57,7 +57,7 @@ def reserve_keys(unit: Unit, kind: type[DeclarativeBase], count: int) -> Sequenc
     """
     if count == 0:
         return ()
-    name = table_of(kind).name
+    name = kind if isinstance(kind, str) else table_of(kind).name
     if unit.dialect == "sqlite":
         highest = unit.connection.execute(text(f"SELECT coalesce(max(id), 0) FROM {name}")).scalar_one()
         return range(int(highest) + 1, int(highest) + 1 + count)
@@ -65,7 +65,9 @@ def reserve_keys(unit: Unit, kind: type[DeclarativeBase], count: int) -> Sequenc
     return [int(key) for key in unit.connection.execute(drawn, {"count": count}).scalars()]
 
 
-def insert_rows(unit: Unit, kind: type[DeclarativeBase], names: Sequence[str], *, rows: list[Values]) -> None:
+def insert_rows(
+    unit: Unit, kind: type[DeclarativeBase], names: Sequence[str], *, rows: Sequence[Values]
+) -> None:
     """Add rows given as plain values in the order of ``names``; defaults are the caller's affair.
 
     SQLite takes one prepared statement for all rows, PostgreSQL a COPY.
@@ -87,8 +89,8 @@ def upsert_rows(
     kind: type[DeclarativeBase],
     names: Sequence[str],
     *,
-    rows: list[Values],
-    key: str,
+    rows: Sequence[Values],
+    key: Sequence[str],
     change: Sequence[str],
 ) -> None:
     """Add rows, or where one with this ``key`` is there already, set the columns of ``change``."""
@@ -97,7 +99,8 @@ def upsert_rows(
     table = table_of(kind)
     columns = ", ".join(f'"{name}"' for name in names)
     setting = ", ".join(f'"{name}" = excluded."{name}"' for name in change)
-    conflict = f'ON CONFLICT ("{key}") DO UPDATE SET {setting}'
+    keys = ", ".join(f'"{name}"' for name in key)
+    conflict = f"ON CONFLICT ({keys}) DO UPDATE SET {setting}"
     if unit.dialect == "sqlite":
         marks = ", ".join("?" * len(names))
         statement = f'INSERT INTO "{table.name}" ({columns}) VALUES ({marks}) {conflict}'
@@ -106,9 +109,6 @@ def upsert_rows(
     aside = f"aside_{table.name}"
     run = unit.connection.exec_driver_sql
     run(f'CREATE TEMP TABLE IF NOT EXISTS {aside} (LIKE "{table.name}") ON COMMIT DELETE ROWS')
-    for name in table.columns.keys():  # noqa: SIM118
-        if name not in names:
-            run(f'ALTER TABLE {aside} ALTER COLUMN "{name}" DROP NOT NULL')
     _copy(unit, f"{aside} ({columns})", _for_postgres(table, names, rows))
     run(f'INSERT INTO "{table.name}" ({columns}) SELECT {columns} FROM {aside} {conflict}')
     run(f"TRUNCATE {aside}")
@@ -121,16 +121,16 @@ def _copy(unit: Unit, into: str, rows: Iterable[Values]) -> None:
             copy.write_row(row)
 
 
-def _for_sqlite(table: Table, names: Sequence[str], rows: list[Values]) -> Iterable[Values]:
+def _for_sqlite(table: Table, names: Sequence[str], rows: Sequence[Values]) -> Iterable[Values]:
     return _converted(table, names, rows, ways={UtcDateTime: _instants(), JSON: _json, date: _days})
 
 
-def _for_postgres(table: Table, names: Sequence[str], rows: list[Values]) -> Iterable[Values]:
+def _for_postgres(table: Table, names: Sequence[str], rows: Sequence[Values]) -> Iterable[Values]:
     return _converted(table, names, rows, ways={JSON: _json})
 
 
 def _converted(
-    table: Table, names: Sequence[str], rows: list[Values], *, ways: dict[type, Callable[[Any], Any]]
+    table: Table, names: Sequence[str], rows: Sequence[Values], *, ways: dict[type, Callable[[Any], Any]]
 ) -> Iterable[Values]:
     """Rows with the few columns converted that the driver does not take as they are."""
     places = {place: way for place, name in enumerate(names) if (way := _way_of(table, name, ways))}

@@ -197,8 +197,10 @@ def stored_rows(unit: Unit, row_ids: Sequence[int]) -> dict[int, list[StoredRow]
     )
     found: dict[int, list[StoredRow]] = {}
     for row in unit.session.execute(query):
-        stored = StoredRow(*row)
-        found.setdefault(stored.row_id, []).append(stored)
+        read_id, uid, row_id, source, revision, content, reason = row
+        if row_id is not None:
+            stored = StoredRow(read_id, uid, row_id, source, revision, content, reason)
+            found.setdefault(row_id, []).append(stored)
     return found
 
 
@@ -209,7 +211,7 @@ def known_uids(unit: Unit, uids: Sequence[str]) -> dict[str, tuple[int | None, s
     return {uid: (row_id, source, content) for uid, row_id, source, content in rows}
 
 
-def add_readings(unit: Unit, rows: list[Sequence[Any]]) -> None:
+def add_readings(unit: Unit, rows: Sequence[Sequence[Any]]) -> None:
     """Store new readings, each with its values in the order of ``NEW``."""
     insert_rows(unit, ReadingRow, NEW, rows=rows)
 
@@ -221,7 +223,7 @@ def count_unread(unit: Unit, round_id: int) -> int:
     return unit.session.scalar(query) or 0
 
 
-def _readings() -> Select[Any]:
+def _readings() -> Select[*tuple[Any, ...]]:
     return select(ReadingRow, CURRENT.label("current"))
 
 
@@ -261,11 +263,11 @@ def current_of_rows(unit: Unit, row_ids: Iterable[int]) -> tuple[Reading, ...]:
 
 def current_of_views(
     unit: Unit, round_ids: Iterable[int], view_ids: Iterable[int]
-) -> tuple[tuple[int, Reading], ...]:
-    """The valid readings of some views on some rounds, each with its view."""
+) -> tuple[tuple[int, str | None, Reading], ...]:
+    """The valid readings of some views on some rounds, each with its view and the source chosen."""
     query = (
         _readings()
-        .add_columns(RoundPointRow.view_id)
+        .add_columns(RoundPointRow.view_id, RoundPointRow.chosen_source)
         .join(RoundPointRow, RoundPointRow.id == ReadingRow.row_id)
         .where(
             and_(
@@ -277,7 +279,8 @@ def current_of_views(
         .order_by(ReadingRow.id)
     )
     return tuple(
-        (view_id, _reading(row, current)) for row, current, view_id in unit.session.execute(query)
+        (view_id, chosen, _reading(row, current))
+        for row, current, view_id, chosen in unit.session.execute(query)
     )
 
 

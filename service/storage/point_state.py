@@ -1,0 +1,364 @@
+"""The state row of every point: what the next visit goes on from, and what overviews show."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import and_, func, select
+from sqlalchemy.orm import aliased
+
+from service.domain.criteria import Criteria
+from service.domain.seen import NoHeatAnswer
+from service.domain.standing import StandingState, trend_lift
+from service.domain.visits import NEUTRAL_PHASES, Memory, VisitPoint, greased_instant
+from service.domain.words import Level, PointKind, ReferenceKind, Trend
+from service.storage.bulk import insert_rows, is_one_of, upsert_rows
+from service.storage.tables.findings import FindingRow, RepairRow
+from service.storage.tables.readings import AssessmentRow, PointStateRow, StandingChangeRow
+from service.storage.tables.register import EquipmentRow, PointRow, SeriesCutRow, SiteRow, ViewRow
+from service.storage.unit import Unit
+
+#: Columns set by readings, in the order in which ``write_states`` takes them.
+WRITTEN = (
+    "point_id",
+    "site_id",
+    "equipment_id",
+    "assessment_id",
+    "level",
+    "at_least",
+    "since",
+    "reading_level",
+    "lower_run",
+    "clear_run",
+    "lower_peak",
+    "previous_over_first_line",
+    "last_read_at",
+    "last_cleared_at",
+    "last_temperature_c",
+    "last_current_a",
+    "last_rule",
+    "last_sentence",
+    "reference",
+    "value_k",
+    "common_k",
+    "load_ratio",
+    "height_now",
+    "height_year_ago",
+    "year_ago_k",
+    "year_ago_on",
+    "act_line_k",
+    "pending",
+    "baseline_k",
+    "baseline_visits",
+    "episode",
+    "criteria_id",
+    "data_version",
+)
+#: What a point that was never read has besides: set once, changed by others.
+_FIRST = {"trend": Trend.TOO_FEW_VISITS.value, "trend_visits": 0, "trend_method": "", "due_reason": ""}
+_LEVELS: dict[int | None, Level | None] = {None: None, **{int(level): level for level in Level}}
+_KINDS = {kind.value: kind for kind in PointKind}
+_REFERENCES = {kind.value: kind for kind in ReferenceKind}
+_TRENDS = {trend.value: trend for trend in Trend}
+_ANSWERS = {answer.value: answer for answer in NoHeatAnswer}
+
+
+@dataclass(frozen=True, slots=True)
+class KnownPoint:
+    """A point with what its state row says; ``memory`` is fresh where it was never read.
+
+    ``trend`` and ``chance_12`` are what the last trend job wrote; ``was`` is the level shown and
+    ``since`` its day.
+    """
+
+    point: VisitPoint
+    memory: Memory
+    was: Level | None
+    since: date | None
+    trend: Trend
+    chance_12: float | None
+    height_now: float | None
+    data_version: int
+    has_state: bool
+    assessment_id: int | None
+    finding_id: int | None
+
+
+def points_of_views(unit: Unit, view_ids: Iterable[int]) -> list[KnownPoint]:
+    """Every point of some views, in their walking order."""
+    state, latest = PointStateRow, aliased(AssessmentRow)
+    query = (
+        select(
+            PointRow.id,
+            PointRow.site_id,
+            SiteRow.client_id,
+            EquipmentRow.id,
+            PointRow.view_id,
+            PointRow.tag,
+            EquipmentRow.name,
+            ViewRow.name,
+            PointRow.name,
+            EquipmentRow.consequence,
+            SiteRow.time_zone,
+            PointRow.kind,
+            PointRow.reference_kind,
+            PointRow.component,
+            PointRow.coating,
+            PointRow.medium,
+            PointRow.emissivity,
+            PointRow.phase,
+            PointRow.common_load_a,
+            EquipmentRow.rated_current_a,
+            PointRow.rated_rise_k,
+            PointRow.no_heat_answer,
+            PointRow.last_greased_on,
+            state.point_id,
+            state.level,
+            state.at_least,
+            state.since,
+            state.reading_level,
+            state.lower_run,
+            state.clear_run,
+            state.lower_peak,
+            state.previous_over_first_line,
+            latest.taken_at,
+            state.last_read_at,
+            state.last_cleared_at,
+            state.last_temperature_c,
+            state.last_current_a,
+            state.last_rule,
+            state.last_sentence,
+            state.reference,
+            state.value_k,
+            state.common_k,
+            state.load_ratio,
+            state.height_now,
+            state.trend,
+            state.chance_12,
+            state.baseline_k,
+            state.baseline_visits,
+            state.episode,
+            state.assessment_id,
+            state.finding_id,
+            state.data_version,
+            latest.share_of_rated,
+            latest.reading_id,
+        )
+        .join(ViewRow, ViewRow.id == PointRow.view_id)
+        .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
+        .join(SiteRow, SiteRow.id == PointRow.site_id)
+        .outerjoin(state, state.point_id == PointRow.id)
+        .outerjoin(latest, latest.id == state.assessment_id)
+        .where(is_one_of(unit, PointRow.view_id, view_ids))
+        .order_by(PointRow.view_id, PointRow.walking_order, PointRow.id)
+    )
+    return [_known(row) for row in unit.session.execute(query)]
+
+
+def _known(row: Sequence[Any]) -> KnownPoint:
+    (
+        point_id,
+        site_id,
+        client_id,
+        equipment_id,
+        view_id,
+        tag,
+        equipment,
+        view,
+        name,
+        consequence,
+        zone,
+        kind,
+        reference_kind,
+        component,
+        coating,
+        medium,
+        emissivity,
+        phase,
+        common_load_a,
+        rated_current_a,
+        rated_rise_k,
+        answer,
+        greased_on,
+        *kept,
+    ) = row
+    point = VisitPoint(
+        point_id,
+        site_id,
+        client_id,
+        equipment_id,
+        view_id,
+        tag,
+        f"{equipment}, {view}: {name}",
+        consequence,
+        zone,
+        _KINDS[kind],
+        _REFERENCES[reference_kind],
+        component,
+        coating,
+        medium,
+        emissivity,
+        phase.casefold() in NEUTRAL_PHASES,
+        common_load_a,
+        rated_current_a,
+        rated_rise_k,
+        _ANSWERS.get(answer),
+        greased_instant(greased_on, zone),
+    )
+    return _with_state(point, kept)
+
+
+def _with_state(point: VisitPoint, kept: Sequence[Any]) -> KnownPoint:
+    if kept[0] is None:
+        return KnownPoint(point, Memory(), None, None, Trend.TOO_FEW_VISITS, None, None, 0, False, None, None)
+    (
+        _point_id,
+        level,
+        at_least,
+        since,
+        reading_level,
+        lower_run,
+        clear_run,
+        lower_peak,
+        previous_over,
+        last_visit_at,
+        last_read_at,
+        last_cleared_at,
+        last_temperature_c,
+        last_current_a,
+        last_rule,
+        last_sentence,
+        reference,
+        value_k,
+        common_k,
+        load_ratio,
+        height_now,
+        trend,
+        chance_12,
+        baseline_k,
+        baseline_visits,
+        episode,
+        assessment_id,
+        finding_id,
+        data_version,
+        share,
+        reading_id,
+    ) = kept
+    standing = StandingState(
+        reading_level=_LEVELS[reading_level],
+        at_least=at_least,
+        since=since,
+        lower_run=lower_run,
+        lower_peak=_LEVELS[lower_peak],
+        clear_run=clear_run,
+    )
+    memory = Memory(
+        standing,
+        previous_over,
+        episode,
+        [],
+        baseline_k,
+        baseline_visits,
+        last_visit_at,
+        last_read_at,
+        last_cleared_at,
+        last_temperature_c,
+        last_current_a,
+        last_rule,
+        last_sentence,
+        reading_id,
+        None if reference is None else _REFERENCES[reference],
+        value_k,
+        common_k,
+        load_ratio,
+        share,
+    )
+    return KnownPoint(
+        point,
+        memory,
+        _LEVELS[level],
+        since,
+        _TRENDS[trend],
+        chance_12,
+        height_now,
+        data_version,
+        True,
+        assessment_id,
+        finding_id,
+    )
+
+
+def lift_of(known: KnownPoint, criteria: Criteria) -> Level | None:
+    """What the stored trend raises the point's standing to."""
+    return trend_lift(known.trend, known.chance_12, criteria=criteria)
+
+
+def write_states(unit: Unit, rows: Sequence[Sequence[Any]]) -> None:
+    """Set what readings decide, each row with its values in the order of ``WRITTEN``."""
+    names = (*WRITTEN, *_FIRST)
+    first = tuple(_FIRST.values())
+    upsert_rows(
+        unit,
+        PointStateRow,
+        names,
+        rows=[(*row, *first) for row in rows],
+        key=("point_id",),
+        change=WRITTEN[3:],
+    )
+
+
+def add_changes(unit: Unit, rows: Sequence[Sequence[Any]]) -> None:
+    """Append changes of standing: (point, site, on, level, was, at least, trend, common, height, cause)."""
+    names = (
+        "point_id",
+        "site_id",
+        "on",
+        "level",
+        "was",
+        "at_least",
+        "trend",
+        "common_k",
+        "height",
+        "cause",
+    )
+    insert_rows(unit, StandingChangeRow, names, rows=rows)
+
+
+def cuts_of(unit: Unit, point_ids: Iterable[int]) -> dict[int, list[datetime]]:
+    """By point the instants at which its series is cut, earliest first."""
+    query = (
+        select(SeriesCutRow.point_id, SeriesCutRow.at)
+        .where(is_one_of(unit, SeriesCutRow.point_id, point_ids))
+        .order_by(SeriesCutRow.at)
+    )
+    found: dict[int, list[datetime]] = {}
+    for point_id, at in unit.session.execute(query):
+        found.setdefault(point_id, []).append(at)
+    return found
+
+
+def proving_readings(unit: Unit, point_ids: Iterable[int]) -> frozenset[int]:
+    """Readings by which a repair of these points was proven: they reset the standing."""
+    query = (
+        select(RepairRow.outcome_reading_id)
+        .join(FindingRow, FindingRow.id == RepairRow.finding_id)
+        .where(
+            and_(
+                is_one_of(unit, FindingRow.point_id, point_ids),
+                RepairRow.outcome == "proven",
+                RepairRow.outcome_reading_id.is_not(None),
+            )
+        )
+    )
+    return frozenset(reading for reading in unit.session.scalars(query) if reading is not None)
+
+
+def count_points(unit: Unit, site_ids: Iterable[int]) -> dict[int, int]:
+    """Points in use by site."""
+    query = (
+        select(PointRow.site_id, func.count())
+        .where(is_one_of(unit, PointRow.site_id, site_ids), PointRow.retired_at.is_(None))
+        .group_by(PointRow.site_id)
+    )
+    return dict(unit.session.execute(query).all())
