@@ -54,7 +54,8 @@ class Invalid(RiselineError):
     def __init__(self, problems: Iterable[Problem], message: str = "", *, total: int | None = None) -> None:
         self.problems = tuple(problems)
         self.total = len(self.problems) if total is None else total
-        super().__init__(message or f"{self.total} problems; nothing was stored")
+        noun = "problem" if self.total == 1 else "problems"
+        super().__init__(message or f"{self.total} {noun}; nothing was stored")
 
 
 class NotSignedIn(RiselineError):

@@ -2,9 +2,34 @@
 
 from fastapi import APIRouter
 
-from service.api import audit, findings, people, permits, rounds, routes, tokens
+from service.api import (
+    areas,
+    audit,
+    clients,
+    equipment,
+    findings,
+    imports,
+    instruments,
+    people,
+    permits,
+    points,
+    rounds,
+    routes,
+    sites,
+    tokens,
+    views,
+)
 
 ROUTERS: tuple[APIRouter, ...] = (
+    clients.router,
+    sites.router,
+    areas.router,
+    equipment.router,
+    views.router,
+    points.router,
+    instruments.router,
+    equipment.search_router,
+    imports.router,
     routes.router,
     rounds.router,
     permits.router,

@@ -54,15 +54,15 @@ def read_register(
     service.errors.Invalid
         The file itself cannot be read.
     """
-    tables = [t for t in read_tables(content) if not t.sheet.casefold().startswith(NOTES)]
+    tables = read_tables(content, skip=lambda sheet: sheet.strip().casefold().startswith(NOTES))
     laid_out = [(table, _columns(table, problems)) for table in tables]
-    if not tables:
+    if not any(table.rows for table in tables):
         problems.add(
             "file",
             "",
-            "",
-            message="No sheet with a register in it.",
-            remedy=f"Use the template; its sheets are {', '.join(sheet.name for sheet in SHEETS)}.",
+            "titles only",
+            message="There is no row in it.",
+            remedy=f"Fill in rows under the titles; the sheets are {', '.join(s.name for s in SHEETS)}.",
         )
     sign, found_by = _decimal(laid_out, problems, given=decimal)
     if sign is None or not any(columns for _, columns in laid_out):

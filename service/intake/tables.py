@@ -1,7 +1,7 @@
 """Bytes of a CSV or XLSX file → raw tables with row numbers; knows formats and limits, no nouns."""
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, time
 from typing import Literal
@@ -51,7 +51,7 @@ class RawTable:
             yield row, dict(zip(self.header, row.cells, strict=True))
 
 
-def read_tables(content: bytes) -> tuple[RawTable, ...]:
+def read_tables(content: bytes, *, skip: Callable[[str], bool] = lambda sheet: False) -> tuple[RawTable, ...]:
     """The tables of a CSV or XLSX file, told apart by content, never by name.
 
     Sheets without any cell are left out. The first row that is not empty holds the titles.
@@ -60,6 +60,8 @@ def read_tables(content: bytes) -> tuple[RawTable, ...]:
     ----------
     content : bytes
         The whole file.
+    skip : callable
+        True for the name of a sheet that is for people and is not looked at.
 
     Raises
     ------
@@ -90,7 +92,7 @@ def read_tables(content: bytes) -> tuple[RawTable, ...]:
         kind = "csv"
         sheets = [("", read_records(content))]
     problems = Problems()
-    tables = [_table(name, kind, rows, problems) for name, rows in sheets]
+    tables = [_table(name, kind, rows, problems) for name, rows in sheets if not skip(name)]
     problems.refuse()
     found = tuple(table for table in tables if table is not None)
     if not found:
