@@ -1,0 +1,190 @@
+"""Sends the rows of the table as every persona and compares with what the design expects."""
+
+import re
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.routing import iter_route_contexts
+from starlette.testclient import TestClient
+
+from service.storage.engine import open_engine
+from service.storage.unit import Store
+from tests.access.rows import Bound, Outcome, Row, expected, fit_for
+from tests.access.world import APART, HOME, PERSONAS, PLAIN_ENGINEER, TECHNICIAN, Persona, World, build_world
+from tests.doors import COOKIE, OWN_PAGE, open_app
+
+PLACEHOLDER = re.compile(r"987654|NO-SUCH-THING")
+
+
+def routes_of(app: FastAPI) -> set[str]:
+    """Every route of the app as "METHOD path"; HEAD goes with GET."""
+    return {
+        f"{method} {context.path}"
+        for context in iter_route_contexts(app.routes)
+        for method in (context.methods or set()) - {"HEAD"}
+    }
+
+
+@dataclass
+class Ground:
+    """The app on copies of one filled database."""
+
+    template: Path
+    scratch: Path
+    world: World
+    clock: Callable[[], datetime]
+
+    def __post_init__(self) -> None:
+        self.copies = 0
+        with self._copy() as store:
+            self.app = open_app(store, self.clock)
+
+    @contextmanager
+    def _copy(self) -> Iterator[Store]:
+        self.copies += 1
+        path = self.scratch / f"copy-{self.copies}.db"
+        shutil.copy(self.template, path)
+        engine = open_engine(f"sqlite:///{path}")
+        try:
+            yield Store(engine)
+        finally:
+            engine.dispose()
+            for file in self.scratch.glob(f"{path.name}*"):
+                file.unlink()
+
+    @contextmanager
+    def fresh(self) -> Iterator[TestClient]:
+        """A client of the app on an untouched copy."""
+        with self._copy() as store:
+            state = self.app.state
+            state.surroundings = replace(state.surroundings, store=store)
+            client = TestClient(self.app, follow_redirects=False, raise_server_exceptions=False)
+            yield client
+
+
+def lay_ground(empty: Path, scratch: Path, clock: Callable[[], datetime]) -> Ground:
+    """Fill a copy of the empty database and open the app on it."""
+    template = scratch / "world.db"
+    shutil.copy(empty, template)
+    engine = open_engine(f"sqlite:///{template}")
+    world = build_world(Store(engine), clock())
+    engine.dispose()  # the last connection to close moves the write-ahead log into the file
+    return Ground(template, scratch, world, clock)
+
+
+def ask(client: TestClient, row: Row, persona: Persona, world: World, **more: Any) -> Any:
+    """Send one row's request as somebody."""
+    headers = {"If-Match": '"1"', "Idempotency-Key": f"key-{persona.name}"}
+    if persona.role is not None:
+        if row.api and not row.session:
+            headers["Authorization"] = f"Bearer {persona.secret}"
+        else:
+            headers["Cookie"] = f"{COOKIE}={persona.secret}"
+    headers |= OWN_PAGE
+    body: dict[str, Any] = {}
+    if row.json is not None:
+        body["json"] = row.json(world) | more if isinstance(row.json(world), dict) else row.json(world)
+    if row.form is not None:
+        body["data"] = {"version": "1"} | row.form(world)
+    elif row.method == "POST" and not row.api and row.files is None:
+        body["data"] = {"version": "1"}
+    if row.files is not None:
+        body["files"] = row.files(world)
+    return client.request(row.method, row.address(world), headers=headers, **body)
+
+
+def outcome_of(answer: Any) -> Outcome | str:
+    """What an answer amounts to; a string when it is none of the four."""
+    status = answer.status_code
+    if status == 401 or (status == 303 and answer.headers["location"].startswith("/sign-in?")):
+        return Outcome.SIGN_IN
+    if status == 303 and answer.headers["location"] == "/sign-in" and "set-cookie" not in answer.headers:
+        return Outcome.SIGN_IN
+    if status == 403:
+        return Outcome.NOT_THIS_ROLE
+    if status == 404:
+        return Outcome.ABSENT
+    if status == 405 or status >= 500:
+        return f"status {status}: {answer.text[:200]}"
+    return Outcome.PASSES
+
+
+def surprises(ground: Ground, row: Row) -> list[str]:
+    """Every persona whose answer differs from the design, and every leak; empty when all is well."""
+    found: list[str] = []
+    personas = [persona for persona in PERSONAS if fit_for(row, persona)]
+    refused = [persona for persona in personas if expected(row, persona) is not Outcome.PASSES]
+    with ground.fresh() as client:
+        for persona in refused:
+            found += _refusal(client, row, persona, ground.world)
+    done = []
+    for persona in personas:
+        if persona in refused:
+            continue
+        with ground.fresh() as client:
+            answer = ask(client, row, persona, ground.world)
+            if row.certified and persona is PLAIN_ENGINEER:
+                found += (
+                    [] if answer.status_code in (403, 409) else [_said(row, persona, answer, "a refusal")]
+                )
+                continue
+            done.append(answer.status_code)
+            found += _passage(row, persona, answer)
+    if row.method != "GET" and done and not any(status < 400 for status in done):
+        found.append(f"{row.route}: nobody gets through ({done}); give the row a body that is accepted")
+    return found
+
+
+def _refusal(client: TestClient, row: Row, persona: Persona, world: World) -> list[str]:
+    answer = ask(client, row, persona, world)
+    wanted, got = expected(row, persona), outcome_of(answer)
+    found = _leaks(row, persona, answer)
+    if got is wanted:
+        return found
+    may_be_role = wanted is Outcome.ABSENT and got is Outcome.NOT_THIS_ROLE and persona.role not in row.who
+    if may_be_role or (wanted is Outcome.ABSENT and answer.status_code == 422):
+        # the same refusal as for something that is not there gives no hint that it is
+        absent = ask(client, row, persona, world.absent())
+        if _shape(absent) == _shape(answer):
+            return found
+        return [*found, f"{row.route}: {persona.name} can tell a hidden thing from an absent one"]
+    return [*found, _said(row, persona, answer, wanted.value)]
+
+
+def _shape(answer: Any) -> tuple[int, str]:
+    return answer.status_code, re.sub(r"\d+", "#", PLACEHOLDER.sub("1", answer.text))
+
+
+def _passage(row: Row, persona: Persona, answer: Any) -> list[str]:
+    got = outcome_of(answer)
+    if got is not Outcome.PASSES:
+        return [_said(row, persona, answer, "to pass")]
+    if row.method == "GET" and answer.status_code not in (200, 303):
+        return [_said(row, persona, answer, "to see it")]
+    return _leaks(row, persona, answer)
+
+
+def _leaks(row: Row, persona: Persona, answer: Any) -> list[str]:
+    if row.bound is Bound.OPEN or persona.role is None:
+        return []
+    marks = []
+    if persona.place != "home":
+        marks = [HOME, APART]
+    elif persona is TECHNICIAN:
+        marks = [APART]
+    text = answer.text.casefold()
+    return [
+        f"{row.route}: {persona.name} reads of {mark}"
+        for mark in marks
+        if mark.casefold() in text and not (row.bound is Bound.CLIENT and persona.place == "away")
+    ]
+
+
+def _said(row: Row, persona: Persona, answer: Any, wanted: str) -> str:
+    return f"{row.route}: {persona.name} was to get {wanted}, got {answer.status_code} {answer.text[:300]!r}"

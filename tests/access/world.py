@@ -1,0 +1,324 @@
+"""Two clients, three sites, rounds in every state, and somebody of every kind to ask for them.
+
+Everything asked for lies at the *home* site (first of client A). Its names carry HOME; what lies
+there but on none of the technician's rounds carries APART. Nobody from elsewhere may ever read
+either, and the walking technician not APART.
+"""
+
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from service.domain.words import Role
+from service.security.tokens import digest
+from service.storage.tables.findings import FindingRow
+from service.storage.tables.people import CertificateRow, GrantRow, PersonRow, SessionRow, TokenRow
+from service.storage.tables.readings import PointStateRow
+from service.storage.tables.register import (
+    AreaRow,
+    ClientRow,
+    EquipmentRow,
+    InstrumentRow,
+    PointRow,
+    SiteRow,
+    ViewMemberRow,
+    ViewRow,
+)
+from service.storage.tables.rounds import PermitRow, RoundPointRow, RoundRow, RouteRow, RouteStopRow, StopRow
+from service.storage.unit import Store, Unit
+from service.usecases.condition.presets import ensure_presets
+from tests.builders import STAMPS, add
+from tests.doors import CHEAP
+
+HOME = "Quillfen"
+APART = "Wrackstone"
+PASSWORD = "kettle gravel orbit nine"
+
+
+@dataclass(frozen=True)
+class Persona:
+    """Somebody who asks: with a role, from a place, by a living or an ended secret."""
+
+    name: str
+    role: Role | None = None
+    #: home, away (another site of the same client), abroad (another client), nowhere
+    place: str = "home"
+    walks: bool = False
+    certified: bool = False
+    ended: bool = False
+    round_token: bool = False
+
+    @property
+    def secret(self) -> str:
+        return f"secret-of-{self.name}".replace(" ", "-")
+
+    @property
+    def known(self) -> bool:
+        return self.role is not None and not self.ended
+
+
+ANONYMOUS = Persona("anonymous", place="nowhere")
+TECHNICIAN = Persona("technician", Role.TECHNICIAN, walks=True)
+OTHER_TECHNICIAN = Persona("technician of another round", Role.TECHNICIAN)
+ENGINEER = Persona("engineer", Role.ENGINEER, certified=True)
+PLAIN_ENGINEER = Persona("engineer without certificate", Role.ENGINEER)
+MANAGER = Persona("manager", Role.MANAGER)
+ADMINISTRATOR = Persona("administrator", Role.ADMINISTRATOR)
+REVOKED = replace(ENGINEER, name="engineer revoked", ended=True)
+EXPIRED = replace(ENGINEER, name="engineer expired", ended=True)
+CLOSED = replace(ENGINEER, name="engineer whose account is closed", ended=True)
+FAR = tuple(
+    Persona(f"{role.value} {place}", role, place=place, certified=True)
+    for place in ("away", "abroad")
+    for role in (Role.TECHNICIAN, Role.ENGINEER, Role.MANAGER)
+)
+ROUND_TOKEN = Persona("token of one round", Role.TECHNICIAN, walks=True, round_token=True)
+HERE = (TECHNICIAN, OTHER_TECHNICIAN, ENGINEER, PLAIN_ENGINEER, MANAGER, ADMINISTRATOR)
+PERSONAS = (ANONYMOUS, REVOKED, EXPIRED, CLOSED, *FAR, *HERE)
+
+
+@dataclass
+class World:
+    """Ids of what lies at home, by the name of the path parameter that stands for it."""
+
+    ids: dict[str, int] = field(default_factory=dict)
+    texts: dict[str, str] = field(default_factory=dict)
+    people: dict[str, int] = field(default_factory=dict)
+
+    def __getitem__(self, name: str) -> int:
+        return self.ids[name]
+
+    def absent(self) -> "World":
+        """The same addresses with ids that nothing has."""
+        return World(
+            dict.fromkeys(self.ids, 987_654), dict.fromkeys(self.texts, "NO-SUCH-THING"), self.people
+        )
+
+
+def build_world(store: Store, now: datetime) -> World:
+    """Fill an empty database; the same ids each time."""
+    world = World()
+    ensure_presets(store, now=now)
+    with store.begin() as unit:
+        client = add(unit, ClientRow(code="A", name="Utility A", **STAMPS))
+        abroad = add(unit, ClientRow(code="B", name="Utility B", **STAMPS))
+        places = {"home": (client.id, None)}
+        for code, name, owner in (
+            ("H", f"{HOME} Works", client),
+            ("W", "Away", client),
+            ("X", "Abroad", abroad),
+        ):
+            site = add(unit, SiteRow(client_id=owner.id, code=code, name=name, **STAMPS))
+            if code == "H":
+                world.ids |= {"client_id": client.id, "site_id": site.id}
+            elif code == "W":
+                places["away"] = (client.id, site.id)
+            else:
+                places["abroad"] = (abroad.id, None)
+        _people(unit, world, places, now)
+        _register(unit, world)
+        _rounds(unit, world, now)
+        _finding(unit, world, now)
+        _tokens(unit, world, now)
+    return world
+
+
+def _people(unit: Unit, world: World, places: dict[str, tuple[int, int | None]], now: datetime) -> None:
+    encoded = CHEAP.hash(PASSWORD)
+    for persona in PERSONAS:
+        if persona.role is None:
+            continue
+        login = persona.name.replace(" ", ".")
+        person = add(
+            unit,
+            PersonRow(
+                login=login,
+                name=f"{persona.name} by name",
+                role=persona.role.value,
+                password_hash=encoded,
+                qualified=True,
+                active=persona is not CLOSED,
+                **STAMPS,
+            ),
+        )
+        world.people[persona.name] = person.id
+        client_id, site_id = places[persona.place]
+        grant = add(unit, GrantRow(person_id=person.id, client_id=client_id, site_id=site_id))
+        if persona.certified:
+            day = now.date().replace(year=2030)
+            held = add(unit, CertificateRow(person_id=person.id, category=2, expires_on=day, **STAMPS))
+            if persona is ENGINEER:
+                world.ids |= {"certificate_id": held.id}
+        _session(unit, persona, person.id, now)
+        if persona is ENGINEER:
+            world.ids |= {"person_id": person.id, "grant_id": grant.id}
+
+
+def _session(unit: Unit, persona: Persona, person_id: int, now: datetime) -> None:
+    ends = now if persona is EXPIRED else now + timedelta(hours=5)
+    ended = now if persona is REVOKED else None
+    common: dict[str, Any] = {
+        "person_id": person_id,
+        "created_at": now,
+        "expires_at": ends,
+        "revoked_at": ended,
+    }
+    add(unit, SessionRow(secret_hash=digest(persona.secret), seen_at=now, **common))
+    token = TokenRow(
+        secret_hash=digest(persona.secret), name=persona.name, prefix="rl_xxxxx", used_at=now, **common
+    )
+    add(unit, token)
+
+
+def _register(unit: Unit, world: World) -> None:
+    site_id = world["site_id"]
+    area = add(unit, AreaRow(site_id=site_id, code="A1", name=f"{HOME} switchroom", **STAMPS))
+    world.ids |= {"area_id": area.id}
+    for k, mark in enumerate((HOME, APART)):
+        board = add(
+            unit,
+            EquipmentRow(
+                site_id=site_id,
+                area_id=area.id,
+                tag=f"{mark}-MCC",
+                name=f"{mark} board",
+                equipment_class="switchboard",
+                rated_current_a=400.0,
+                **STAMPS,
+            ),
+        )
+        view = add(
+            unit,
+            ViewRow(
+                site_id=site_id, equipment_id=board.id, tag=f"{mark}-F1", name=f"{mark} feeder", **STAMPS
+            ),
+        )
+        for phase in ("L1", "L2", "L3"):
+            point = add(
+                unit,
+                PointRow(
+                    site_id=site_id,
+                    view_id=view.id,
+                    tag=f"{mark}-F1-{phase}",
+                    name=f"{mark} {phase}",
+                    kind="joint",
+                    phase=phase,
+                    common_load_a=100.0,
+                    common_load_source="highest seen",
+                    **STAMPS,
+                ),
+            )
+            add(unit, ViewMemberRow(view_id=view.id, point_id=point.id, from_at=STAMPS["created_at"]))
+            state = PointStateRow(
+                point_id=point.id,
+                site_id=site_id,
+                equipment_id=board.id,
+                level=3,
+                due_on=STAMPS["created_at"].date(),
+                due_reason="monthly",
+            )
+            add(unit, state)
+        suffix = "" if k == 0 else "_apart"
+        world.ids |= {
+            f"equipment_id{suffix}": board.id,
+            f"view_id{suffix}": view.id,
+            f"point_id{suffix}": point.id,
+        }
+    camera = InstrumentRow(client_id=world["client_id"], serial=f"{HOME}-IR", name=f"{HOME} camera", **STAMPS)
+    world.ids |= {"instrument_id": add(unit, camera).id}
+
+
+def _rounds(unit: Unit, world: World, now: datetime) -> None:
+    route = add(unit, RouteRow(client_id=world["client_id"], name=f"{HOME} monthly", **STAMPS))
+    add(unit, RouteStopRow(route_id=route.id, equipment_id=world["equipment_id"], position=1))
+    world.ids |= {"route_id": route.id}
+    for state in ("draft", "issued", "returned", "signed off"):
+        suffix = "" if state == "issued" else f"_{state.replace(' ', '_')}"
+        _round(unit, world, now, state=state, suffix=suffix, apart=False)
+    _round(unit, world, now, state="issued", suffix="_apart", apart=True)
+
+
+def _round(unit: Unit, world: World, now: datetime, *, state: str, suffix: str, apart: bool) -> None:
+    mark, walker = (APART, OTHER_TECHNICIAN) if apart else (HOME, TECHNICIAN)
+    equipment, view = ("equipment_id_apart", "view_id_apart") if apart else ("equipment_id", "view_id")
+    made = add(
+        unit,
+        RoundRow(
+            client_id=world["client_id"],
+            code=f"{mark}-{state}".upper().replace(" ", "-"),
+            name=f"{mark} {state}",
+            planned_on=now.date(),
+            state=state,
+            person_id=world.people[walker.name],
+            issued_at=None if state == "draft" else now,
+            returned_at=now if state in ("returned", "signed off") else None,
+            signed_off_at=now if state == "signed off" else None,
+            **STAMPS,
+        ),
+    )
+    permit = add(
+        unit,
+        PermitRow(round_id=made.id, site_id=world["site_id"], issuer=f"{mark} desk", asked_at=now, **STAMPS),
+    )
+    code = None if state == "draft" else f"{mark[:4]}-{made.id:04d}".upper()
+    stop = add(
+        unit,
+        StopRow(
+            round_id=made.id,
+            equipment_id=world[equipment],
+            site_id=world["site_id"],
+            position=1,
+            minutes=5,
+            permit_id=permit.id,
+            sheet_code=code,
+        ),
+    )
+    if state != "draft":
+        points = unit.session.query(PointRow).filter_by(view_id=world[view]).order_by(PointRow.id)
+        for k, point in enumerate(points):
+            row = RoundPointRow(
+                uid=f"uid-{made.id}-{k}",
+                round_id=made.id,
+                stop_id=stop.id,
+                view_id=world[view],
+                point_id=point.id,
+                position=k + 1,
+            )
+            add(unit, row)
+        world.texts |= {f"code{suffix}": code or "", f"uid{suffix}": f"uid-{made.id}-0"}
+    world.ids |= {f"round_id{suffix}": made.id, f"stop_id{suffix}": stop.id, f"permit_id{suffix}": permit.id}
+
+
+def _finding(unit: Unit, world: World, now: datetime) -> None:
+    for suffix, mark in (("", HOME), ("_apart", APART)):
+        finding = add(
+            unit,
+            FindingRow(
+                client_id=world["client_id"],
+                site_id=world["site_id"],
+                point_id=world[f"point_id{suffix}"],
+                title=f"{mark} lug is hot",
+                level=4,
+                opened_at=now,
+                **STAMPS,
+            ),
+        )
+        world.ids |= {f"finding_id{suffix}": finding.id}
+
+
+def _tokens(unit: Unit, world: World, now: datetime) -> None:
+    owner = world.people[TECHNICIAN.name]
+    common: dict[str, Any] = {"person_id": owner, "created_at": now, "used_at": now}
+    week = now + timedelta(days=7)
+    spare = TokenRow(secret_hash=digest("spare"), name="spare", prefix="rl_spare", expires_at=week, **common)
+    world.ids |= {"token_id": add(unit, spare).id}
+    secret = digest(ROUND_TOKEN.secret)
+    own = TokenRow(
+        secret_hash=secret,
+        name="one round",
+        prefix="rl_round",
+        expires_at=week,
+        round_id=world["round_id"],
+        **common,
+    )
+    add(unit, own)
