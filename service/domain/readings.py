@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -70,6 +70,10 @@ class ExpectedRound:
     rows: tuple[ExpectedRow, ...]
     sites: Mapping[int, tuple[str, str, str]]
     instruments: Mapping[str, int]
+
+    def with_instrument(self, instrument_id: int | None) -> "ExpectedRound":
+        """The same with another instrument where a row names none."""
+        return replace(self, instrument_id=instrument_id)
 
 
 @dataclass(frozen=True, slots=True)

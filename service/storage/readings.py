@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Select, and_, exists, func, or_, select
@@ -90,8 +89,8 @@ def expected_round(unit: Unit, round_: Round, *, uids: Iterable[str], tags: Iter
     )
 
 
-def _expected_rows(unit: Unit, round_id: int, uids: set[str], tags: set[str]) -> Iterable[ExpectedRow]:
-    query = (
+def _expected_query(round_id: int) -> Select[*tuple[Any, ...]]:
+    return (
         select(
             RoundPointRow.id,
             RoundPointRow.uid,
@@ -114,48 +113,41 @@ def _expected_rows(unit: Unit, round_id: int, uids: set[str], tags: set[str]) ->
         .where(RoundPointRow.round_id == round_id)
         .order_by(RoundPointRow.position, RoundPointRow.id)
     )
+
+
+def _expected_rows(unit: Unit, round_id: int, uids: set[str], tags: set[str]) -> Iterable[ExpectedRow]:
     named = []
     if uids:
         named.append(is_one_of_texts(unit, RoundPointRow.uid, sorted(uids)))
     if tags:
         named.append(is_one_of_texts(unit, PointRow.tag, sorted(tags)))
     if not named:
-        return
-    kinds = {kind.value: kind for kind in PointKind}
-    visits = {kind.value: kind for kind in VisitKind}
-    for row in unit.session.execute(query.where(or_(*named))):
-        (
-            row_id,
-            uid,
-            stop_id,
-            position,
-            view_id,
-            point_id,
-            site_id,
-            tag,
-            name,
-            phase,
-            kind,
-            visit_kind,
-            zone,
-            chosen,
-        ) = row
-        yield ExpectedRow(
-            row_id,
-            uid,
-            stop_id,
-            position,
-            view_id,
-            point_id,
-            site_id,
-            tag,
-            name,
-            phase,
-            kinds[kind],
-            visits[visit_kind],
-            zone,
-            chosen,
-        )
+        return ()
+    return [_expected(row) for row in unit.session.execute(_expected_query(round_id).where(or_(*named)))]
+
+
+_KINDS = {kind.value: kind for kind in PointKind}
+_VISITS = {kind.value: kind for kind in VisitKind}
+
+
+def _expected(row: Sequence[Any]) -> ExpectedRow:
+    row_id, uid, stop, position, view, point, site, tag, name, phase, kind, visit_kind, zone, chosen = row
+    return ExpectedRow(
+        row_id,
+        uid,
+        stop,
+        position,
+        view,
+        point,
+        site,
+        tag,
+        name,
+        phase,
+        _KINDS[kind],
+        _VISITS[visit_kind],
+        zone,
+        chosen,
+    )
 
 
 def _sites(unit: Unit, round_id: int) -> dict[int, tuple[str, str, str]]:
@@ -214,6 +206,23 @@ def known_uids(unit: Unit, uids: Sequence[str]) -> dict[str, tuple[int | None, s
 def add_readings(unit: Unit, rows: Sequence[Sequence[Any]]) -> None:
     """Store new readings, each with its values in the order of ``NEW``."""
     insert_rows(unit, ReadingRow, NEW, rows=rows)
+
+
+def row_uid_of(unit: Unit, row_id: int | None) -> str:
+    """The id under which a row of a round went out."""
+    return unit.session.scalar(select(RoundPointRow.uid).where(RoundPointRow.id == row_id)) or ""
+
+
+def rows_read_twice(unit: Unit, round_id: int) -> tuple[ExpectedRow, ...]:
+    """Rows of a round with valid readings of more than one source."""
+    twice = (
+        select(ReadingRow.row_id)
+        .where(ReadingRow.round_id == round_id, CURRENT)
+        .group_by(ReadingRow.row_id)
+        .having(func.count(ReadingRow.source.distinct()) > 1)
+    )
+    query = _expected_query(round_id).where(RoundPointRow.id.in_(twice))
+    return tuple(_expected(row) for row in unit.session.execute(query))
 
 
 def count_unread(unit: Unit, round_id: int) -> int:
@@ -284,8 +293,23 @@ def current_of_views(
     )
 
 
-def latest_instant(unit: Unit, round_id: int) -> datetime | None:
-    return unit.session.scalar(select(func.max(ReadingRow.taken_at)).where(ReadingRow.round_id == round_id))
+def temperatures_of(unit: Unit, point_ids: Iterable[int], *, without_round: int) -> dict[int, list[float]]:
+    """By point its earlier temperatures, oldest first, those of one round left out."""
+    query = (
+        select(ReadingRow.point_id, ReadingRow.temperature_c)
+        .where(
+            is_one_of(unit, ReadingRow.point_id, point_ids),
+            ReadingRow.temperature_c.is_not(None),
+            or_(ReadingRow.round_id.is_(None), ReadingRow.round_id != without_round),
+            CURRENT,
+        )
+        .order_by(ReadingRow.point_id, ReadingRow.taken_at)
+    )
+    found: dict[int, list[float]] = {}
+    for point_id, temperature in unit.session.execute(query):
+        if temperature is not None:
+            found.setdefault(point_id, []).append(temperature)
+    return found
 
 
 def _reading(row: ReadingRow, current: bool) -> Reading:
