@@ -12,13 +12,15 @@ from service.domain.words import Level, ReferenceKind, Trend
 class TrendedPoint:
     """A point as the job finds it.
 
-    ``data_version`` tells later whether somebody changed the point meanwhile. ``habit`` is the
-    register's kind of reference. ``episode`` counts the cuts so far: visits of earlier ones are
-    no longer its series.
+    ``data_version`` tells later whether somebody changed the point meanwhile. ``zone`` is that
+    of its site, ``habit`` the register's kind of reference. ``episode`` counts the cuts so far:
+    visits of earlier ones are no longer its series. ``standing`` is by readings alone, ``level``
+    what everybody sees.
     """
 
     point_id: int
     site_id: int
+    zone: str
     data_version: int
     criteria_id: int | None
     habit: ReferenceKind
@@ -30,7 +32,6 @@ class TrendedPoint:
     at_least: bool
     height: float | None
     common_k: float | None
-    pending: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +39,11 @@ class TrendTold:
     """What the history of one point says, as it is stored beside its standing."""
 
     point: TrendedPoint
-    standing: StandingState
+    level: Level | None
+    level_since: date | None
     trend: Trend
     since: date
+    today: date
     slope_k_month: float | None
     slope_low: float | None
     slope_high: float | None
@@ -51,7 +54,7 @@ class TrendTold:
     @property
     def moves(self) -> bool:
         """True when the level that everybody sees changes."""
-        return self.standing.level != self.point.level
+        return self.level != self.point.level
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,18 +3,20 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import ColumnElement, Float, bindparam, cast, func, insert, select, update
+from sqlalchemy import ColumnElement, Float, bindparam, cast, extract, func, insert, select, update
 
 from service.domain.standing import StandingState
 from service.domain.trending import TrendedPoint, TrendTold
-from service.domain.words import WORSENING, Level, ReferenceKind, Trend
+from service.domain.words import Level, ReferenceKind, Trend
 from service.storage.bulk import is_one_of, table_of
+from service.storage.site_months import roll_up
 from service.storage.site_state import bump
 from service.storage.tables.readings import AssessmentRow, PointStateRow, StandingChangeRow
-from service.storage.tables.register import PointRow
+from service.storage.tables.register import PointRow, SeriesCutRow, SiteRow
 from service.storage.unit import Unit
 
 SECONDS_A_DAY = 86_400
@@ -54,17 +56,23 @@ def points_after(unit: Unit, point_id: int, *, limit: int) -> list[int]:
 def trended_points(unit: Unit, point_ids: Iterable[int]) -> list[TrendedPoint]:
     """The points as they stand, by id; those without a state are left out."""
     state = PointStateRow
+    cuts = (
+        select(func.count())
+        .select_from(SeriesCutRow)
+        .where(SeriesCutRow.point_id == state.point_id)
+        .scalar_subquery()
+    )
     query = (
-        select(state, PointRow.reference_kind)
+        select(state, PointRow.reference_kind, SiteRow.time_zone, cuts)
         .join(PointRow, PointRow.id == state.point_id)
+        .join(SiteRow, SiteRow.id == state.site_id)
         .where(is_one_of(unit, state.point_id, point_ids))
         .order_by(state.point_id)
-        .execution_options(populate_existing=True)
     )
-    return [_point(row, habit) for row, habit in unit.session.execute(query)]
+    return [_point(*found) for found in unit.session.execute(query)]
 
 
-def _point(row: PointStateRow, habit: str) -> TrendedPoint:
+def _point(row: PointStateRow, habit: str, zone: str, cuts: int) -> TrendedPoint:
     standing = StandingState(
         reading_level=None if row.reading_level is None else Level(row.reading_level),
         at_least=row.at_least,
@@ -72,15 +80,15 @@ def _point(row: PointStateRow, habit: str) -> TrendedPoint:
         lower_run=row.lower_run,
         lower_peak=None if row.lower_peak is None else Level(row.lower_peak),
         clear_run=row.clear_run,
-        trend_level=_trend_level(row),
     )
     return TrendedPoint(
         point_id=row.point_id,
         site_id=row.site_id,
+        zone=zone,
         data_version=row.data_version,
         criteria_id=row.criteria_id,
         habit=ReferenceKind(habit),
-        episode=row.episode,
+        episode=cuts,
         standing=standing,
         trend=Trend(row.trend),
         since=row.trend_since,
@@ -88,16 +96,7 @@ def _point(row: PointStateRow, habit: str) -> TrendedPoint:
         at_least=row.at_least,
         height=row.height_now,
         common_k=row.common_k,
-        pending=row.pending,
     )
-
-
-def _trend_level(row: PointStateRow) -> Level | None:
-    """What the trend of before raised the standing to: the shown level where it is the higher one."""
-    if row.level is None or Trend(row.trend) not in WORSENING:
-        return None
-    raised = row.reading_level is None or row.level > row.reading_level
-    return Level(row.level) if raised else None
 
 
 def visits_that_count(unit: Unit, point_ids: Iterable[int]) -> VisitColumns:
@@ -138,11 +137,11 @@ def visits_that_count(unit: Unit, point_ids: Iterable[int]) -> VisitColumns:
     )
 
 
-def _days(unit: Unit, instant: object) -> ColumnElement[float]:
+def _days(unit: Unit, instant: Any) -> ColumnElement[Any]:
     """An instant as a number of days, made by the database: a million Python datetimes take seconds."""
     if unit.dialect == "sqlite":
         return cast(func.julianday(instant), Float)
-    return cast(func.extract("epoch", instant), Float) / SECONDS_A_DAY
+    return cast(extract("epoch", instant), Float) / SECONDS_A_DAY
 
 
 def keep_trends(unit: Unit, told: Sequence[TrendTold], *, now: datetime) -> list[int]:
@@ -156,9 +155,11 @@ def keep_trends(unit: Unit, told: Sequence[TrendTold], *, now: datetime) -> list
     fresh = [one for one in told if versions.get(one.point.point_id) == one.point.data_version]
     if fresh:
         unit.connection.execute(_UPDATE, [_columns(one) for one in fresh])
-    changes = [_change(one, now) for one in fresh if one.moves]
-    if changes:
-        unit.connection.execute(insert(table_of(StandingChangeRow)), changes)
+    moved = [one for one in fresh if one.moves]
+    if moved:
+        unit.connection.execute(insert(table_of(StandingChangeRow)), [_change(one) for one in moved])
+        sites = {one.point.site_id for one in moved}
+        roll_up(unit, sites, since=min(one.today for one in moved), now=now)
     kept = {one.point.point_id for one in fresh}
     return [one.point.point_id for one in told if one.point.point_id not in kept]
 
@@ -189,8 +190,8 @@ _UPDATE = (
 
 def _columns(told: TrendTold) -> dict[str, object]:
     values = (
-        told.standing.level,
-        told.standing.since,
+        told.level,
+        told.level_since,
         told.trend.value,
         told.slope_k_month,
         told.slope_low,
@@ -206,12 +207,12 @@ def _columns(told: TrendTold) -> dict[str, object]:
     }
 
 
-def _change(told: TrendTold, now: datetime) -> dict[str, object]:
+def _change(told: TrendTold) -> dict[str, object]:
     return {
         "point_id": told.point.point_id,
         "site_id": told.point.site_id,
-        "on": now.date(),
-        "level": told.standing.level,
+        "on": told.today,
+        "level": told.level,
         "was": told.point.level,
         "at_least": told.point.at_least,
         "trend": told.trend.value,

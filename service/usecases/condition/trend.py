@@ -1,20 +1,22 @@
 """Work out the trends of points from all their visits, and their standing with it."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
 
+from service.domain.criteria import Criteria
 from service.domain.presets import DEFAULT_CRITERIA
 from service.domain.standing import with_trend
 from service.domain.trending import TrendedPoint, TrendsTold, TrendTold
+from service.domain.visits import local_day
 from service.domain.words import ReferenceKind, Trend
 from service.errors import Conflict
-from service.storage import trend_series
+from service.storage import criteria, trend_series
 from service.storage.trend_series import REFERENCES, VisitColumns
 from service.storage.unit import Store
 from service.trends.engine import assess
@@ -97,7 +99,9 @@ def _assess_chunk(store: Store, chunk: list[int], *, now: datetime) -> Iterator[
         with store.look() as unit:
             points = trend_series.trended_points(unit, chunk)
             visits = trend_series.visits_that_count(unit, chunk)
-        told = _tell(points, visits, now=now)
+            used = {one.criteria_id for one in points if one.criteria_id is not None}
+            sets = criteria.criteria_by_id(unit, used)
+        told = _tell(points, visits, sets=sets, now=now)
         if not told:
             return
         with store.begin() as unit:
@@ -109,14 +113,16 @@ def _assess_chunk(store: Store, chunk: list[int], *, now: datetime) -> Iterator[
     raise Conflict(f"{len(chunk)} points kept changing while their trend was worked out")
 
 
-def _tell(points: list[TrendedPoint], visits: VisitColumns, *, now: datetime) -> list[TrendTold]:
+def _tell(
+    points: list[TrendedPoint], visits: VisitColumns, *, sets: Mapping[int, Criteria], now: datetime
+) -> list[TrendTold]:
     series = [_series_of(point, visits) for point in points]
     told: list[TrendTold] = []
     for reference in REFERENCES:
         alike = [one for one in series if one.reference is reference]
         if alike:
             block = assess(_block(alike, visits), policy_for(reference))
-            told += [_told(one.point, block, k, now=now) for k, one in enumerate(alike)]
+            told += [_told(one.point, block, k, sets=sets, now=now) for k, one in enumerate(alike)]
     return sorted(told, key=lambda one: one.point.point_id)
 
 
@@ -153,16 +159,20 @@ def _rises(visits: VisitColumns, rows: Ints) -> NDArray[np.float64]:
     return common if np.isfinite(common).any() else visits.measured_k[rows]
 
 
-def _told(point: TrendedPoint, block: TrendBlock, k: int, *, now: datetime) -> TrendTold:
-    trend = Trend(WORDS[block.word_index[k]])
-    since: date = point.since if point.since is not None and point.trend is trend else now.date()
-    # The engine gives no chance of crossing yet, so that no threshold of the criteria is asked.
-    standing = with_trend(point.standing, trend, p12=None, criteria=DEFAULT_CRITERIA, when=now.date())
+def _told(
+    point: TrendedPoint, block: TrendBlock, k: int, *, sets: Mapping[int, Criteria], now: datetime
+) -> TrendTold:
+    trend, today = Trend(WORDS[block.word_index[k]]), local_day(now, point.zone)
+    rules = DEFAULT_CRITERIA if point.criteria_id is None else sets[point.criteria_id]
+    # This engine gives no chance of crossing: a rise lifts to Look again, no further.
+    level = with_trend(point.standing, trend, p12=None, criteria=rules).level
     return TrendTold(
         point=point,
-        standing=standing,
+        level=level,
+        level_since=point.standing.since if level == point.level else today,
         trend=trend,
-        since=since,
+        since=point.since if point.since is not None and point.trend is trend else today,
+        today=today,
         slope_k_month=_known(block.slope_k_per_month[k]),
         slope_low=_known(block.slope_lo[k]),
         slope_high=_known(block.slope_hi[k]),
