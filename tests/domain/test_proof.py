@@ -89,6 +89,11 @@ def test_the_next_round_confirms_or_reopens() -> None:
     assert reopened.outcome is FindingState.NOT_PROVEN
 
 
+def test_a_visit_near_its_line_neither_confirms_nor_reopens() -> None:
+    found = proof(read(3, clean()), read(9, verdict(0, near_line=True, clears=False)))
+    assert (found.outcome, found.confirmed) == (FindingState.PROVEN, False)
+
+
 def test_what_comes_after_the_confirmation_is_another_finding() -> None:
     found = proof(read(3, clean()), read(9, clean()), read(40, verdict(4)), day=50)
     assert (found.outcome, found.confirmed) == (FindingState.PROVEN, True)

@@ -345,6 +345,49 @@ def test_6_a_blown_fuse_reads_cold_and_its_neighbours_are_not_hot() -> None:
     assert not left.unequal_load
 
 
+def test_3_over_its_baseline_the_figure_told_is_the_one_that_was_judged() -> None:
+    """15 K over air at half load is 52.23 K at common load, n 1.8 [worked by hand]."""
+    low = alone(15.0, current_a=50.0, baseline_k=40.0)
+    assert low.sentence == "Plan repair: 12.2 K over its own baseline at common load."
+    assert (low.value_k, low.common_k) == (pytest.approx(3.51, abs=0.01), pytest.approx(12.23, abs=0.01))
+
+
+@pytest.mark.parametrize(
+    ("weather", "trended", "clears"),
+    [({"wind_m_s": 1.0}, True, True), ({"wind_m_s": 5.0}, False, True), ({"wind_m_s": 5.01}, False, False)],
+)
+def test_8_wind_on_its_lines_is_still_the_calmer(
+    weather: dict[str, float], trended: bool, clears: bool
+) -> None:
+    verdict = second(40, 40, 40, weather=weather)
+    assert (verdict.trended, verdict.clears) == (trended, clears)
+
+
+def test_8_a_neighbour_at_the_bottom_of_the_range_is_no_reference() -> None:
+    """Its true temperature lies lower, so it would make the others look cooler than they are."""
+    verdicts = judged(
+        view_of(seen(31), seen(35, point_id=2), seen(33, point_id=3, range_end=RangeEnd.BOTTOM))
+    )
+    assert verdicts[1].members == (1, 2)
+    assert verdicts[1].value_k == 4.0
+
+
+def test_9_exactly_eighty_degrees_and_forty_eight_hours_count_as_not_yet_and_still() -> None:
+    assert bearing(45.0).level is Level.REPAIR_SOON
+    assert bearing(45.1).level is Level.ACT_NOW
+    assert bearing(25.0, hours_since_greased=48.0).level is Level.PLAN_REPAIR
+    assert bearing(25.0, hours_since_greased=48.1).level is Level.REPAIR_SOON
+    assert bearing(25.0, hours_since_greased=-1.0).level is Level.REPAIR_SOON
+
+
+def test_2_a_part_exactly_at_its_limit_is_not_past_it() -> None:
+    part = {"component": "bolted joint", "coating": "bare"}
+    assert second(90, 90, 90, weather={"ambient_c": 40.0}, **part).level == 0
+    assert second(90, 90.1, 90, weather={"ambient_c": 40.0}, **part).level == 3
+    assert second(90, 100, 90, weather={"ambient_c": 50.0}, **part).level == 3
+    assert second(90, 100.1, 90, weather={"ambient_c": 50.0}, **part).level == 4
+
+
 def test_6_without_an_air_temperature_less_current_explains_the_cold() -> None:
     view = {"ambient_c": None}
     assert not second(40, 21, 40, amps=(100, 50, 100), weather=view).cold
@@ -372,6 +415,10 @@ def test_8_second_opinion_at_low_load_is_told_only_where_a_site_wants_it() -> No
     wanted = judged(low, replace(TWO_COLUMN, relative_on=True))[1]
     assert "relative difference 55 %, second opinion Plan repair" in wanted.sentence
     assert (wanted.level, wanted.at_least) == (Level.PLAN_REPAIR, True)
+    for rise_k, told in ((9.9, False), (10.0, True)):
+        cool = phases(24, 20 + rise_k, 24, current_a=30.0)
+        sentence = judged(cool, replace(TWO_COLUMN, relative_on=True))[1].sentence
+        assert ("second opinion" in sentence) == told
 
 
 def test_9_the_last_greasing_is_asked_for() -> None:
