@@ -10,6 +10,7 @@ from starlette.responses import Response
 from service.domain.audit import AuditEntry, AuditQuestion
 from service.pages.asking import Around, SignedIn
 from service.pages.templating import render
+from service.pages.view import yes_no
 from service.usecases.people.audit_trail import read_audit
 
 router = APIRouter(prefix="/set-up/audit")
@@ -59,5 +60,7 @@ def _change(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> s
 
 
 def _short(value: Any) -> str:
+    if isinstance(value, bool):
+        return yes_no(value)
     text = "nothing" if value in (None, "") else str(value)
     return text if len(text) <= LONGEST_VALUE else f"{text[:LONGEST_VALUE]}…"

@@ -1,6 +1,7 @@
 """Errors as pages: the only room of the HTML door that knows status codes."""
 
 import logging
+from contextlib import suppress
 from http import HTTPStatus
 
 from fastapi import Request
@@ -10,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from service import errors
 from service.errors import Problem
-from service.pages.asking import sign_in_address
+from service.pages.asking import sign_in_address, signed_in
 from service.pages.templating import render
 
 log = logging.getLogger(__name__)
@@ -65,12 +66,19 @@ def answer_with_page(request: Request, error: Exception) -> Response:
             problems=_framework_problems(error),
         )
     if isinstance(error, HTTPException):
+        _know_who(request)
         title = TITLES.get(error.status_code, HTTPStatus(error.status_code).phrase)
         return _page(request, error.status_code, title=title, headers=dict(error.headers or {}))
     log.error("unforeseen error at %s %s", request.method, request.url.path, exc_info=error)
     return _page(
         request, 500, title="Something went wrong here", message="It has been logged; nothing was stored."
     )
+
+
+def _know_who(request: Request) -> None:
+    """An address that no route has met nobody yet; its page still shows the places to go to."""
+    with suppress(errors.RiselineError):
+        signed_in(request)
 
 
 def _told(request: Request, error: errors.RiselineError) -> Response:

@@ -234,3 +234,11 @@ def test_names_are_text_on_every_page(
         page = boss.get(path).text
         assert "Ada <b>" not in page
         assert "Ada &lt;b&gt;Penrose" in page
+
+
+def test_the_page_of_an_address_that_is_not_there_shows_where_else_to_go(
+    app: FastAPI, store: Store, plant: Plant, now: datetime
+) -> None:
+    known, unknown = browser_as(app, store, plant, Role.MANAGER, now), browser(app)
+    assert 'href="/desk"' in known.get("/nothing").text
+    assert 'href="/desk"' not in unknown.get("/nothing").text
