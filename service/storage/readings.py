@@ -13,7 +13,7 @@ from service.domain.words import LoadSource, PointKind, Reason, VisitKind
 from service.storage.bulk import insert_rows, is_one_of, is_one_of_texts
 from service.storage.tables.readings import ReadingRow
 from service.storage.tables.register import InstrumentRow, PointRow, SiteRow
-from service.storage.tables.rounds import RoundPointRow, StopRow
+from service.storage.tables.rounds import RoundPointRow, RoundRow, StopRow
 from service.storage.unit import Unit
 
 #: Columns of a new reading, in the order in which ``add_readings`` takes them.
@@ -262,6 +262,23 @@ def readings_of_point(
         query = query.where(is_one_of(unit, ReadingRow.round_id, round_ids))
     rows = unit.session.execute(query.order_by(ReadingRow.id).limit(limit))
     return tuple(_reading(*row) for row in rows)
+
+
+def site_of_point(unit: Unit, point_id: int) -> int | None:
+    return unit.session.scalar(select(PointRow.site_id).where(PointRow.id == point_id))
+
+
+def rounds_with_point(unit: Unit, point_id: int, *, person_id: int) -> frozenset[int]:
+    """Rounds given to a person that have a point on them."""
+    query = (
+        select(RoundRow.id)
+        .join(RoundPointRow, RoundPointRow.round_id == RoundRow.id)
+        .where(
+            RoundPointRow.point_id == point_id,
+            or_(RoundRow.person_id == person_id, RoundRow.second_person_id == person_id),
+        )
+    )
+    return frozenset(unit.session.scalars(query))
 
 
 def current_of_rows(unit: Unit, row_ids: Iterable[int]) -> tuple[Reading, ...]:

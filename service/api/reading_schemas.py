@@ -1,0 +1,249 @@
+"""What the JSON door says of readings and uploads, and the rows it takes."""
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from service.domain.readings import Reading, UploadPreview, UploadResult
+from service.domain.words import LoadSource, Reason, VisitKind
+from service.errors import Problem
+from service.intake.limits import MOST_CHARACTERS, MOST_ROWS
+from service.intake.reading_cells import NUMBERS
+from service.usecases.rounds.decide_double import Double
+
+#: no control characters and no half characters: what every database can hold
+_TEXT = "^[^\\u0000-\\u0008\\u000b\\u000c\\u000e-\\u001f\\u007f]*$"
+
+
+def _text(description: str) -> Any:
+    return Field(default=None, max_length=MOST_CHARACTERS, pattern=_TEXT, description=description)
+
+
+def _number(name: str, description: str) -> Any:
+    within = NUMBERS[name]
+    if within.temperature:
+        return Field(default=None, description=f"{description} [{within.low:g} to {within.high:g} °C]")
+    return Field(default=None, ge=within.low, le=within.high, description=description)
+
+
+class Body(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+
+
+class CorrectableBody(Body):
+    """The boxes of a returned row; what is left out is not known."""
+
+    taken_at: str | None = _text("date and time; without an offset on the site's clock")
+    temperature_c: float | None = _number("temperature_c", "what the instrument showed")
+    ambient_c: float | None = _number("ambient_c", "air near the part")
+    reflected_c: float | None = _number("reflected_c", "reflected apparent temperature")
+    current_a: float | None = _number("current_a", "current of this part or phase [A]")
+    neutral_a: float | None = _number("neutral_a", "current of the view's neutral [A]")
+    wind_m_s: float | None = _number("wind_m_s", "at the part [m/s]")
+    fan_on_part: bool | None = Field(default=None, description="a fan blows on the part")
+    humidity_percent: float | None = _number("humidity_percent", "relative humidity [%]")
+    distance_m: float | None = _number("distance_m", "instrument to part [m]")
+    minutes_at_load: float | None = _number("minutes_at_load", "how long it has carried this load")
+    emissivity_set: float | None = _number("emissivity_set", "emissivity set in the instrument")
+    reflected_set_c: float | None = _number("reflected_set_c", "reflected temperature set in it")
+    transmission_set: float | None = _number("transmission_set", "window transmission set in it")
+    instrument_serial: str | None = _text("serial number; none means the round's instrument")
+    reason: Reason | None = Field(default=None, description="letter of why it could not be read")
+    picture: str | None = _text("number of the thermal picture")
+    note: str | None = _text("seen, heard or smelt")
+    visit_kind: VisitKind | None = None
+    load_source: LoadSource | None = None
+
+
+class RowBody(CorrectableBody):
+    """One returned row, named by its row id, or by point tag, or by a place off the round."""
+
+    row_uid: str | None = _text("id of the row, made at issue")
+    round_code: str | None = _text("code of the round, if the sender wants it checked")
+    point_tag: str | None = _text("tag of the point, if the sender wants it checked")
+    uid: str | None = Field(
+        default=None,
+        pattern=r"^[A-Za-z0-9._:-]{8,64}$",
+        description="the client's own id of this reading, unique for ever",
+    )
+    site: str | None = _text("code or name of the site of a part off the round")
+    place: str | None = _text("where a hot part met off the round is")
+    correction_reason: str | None = _text("why a row sent before is changed now")
+    device_time: str | None = _text("the device's clock as it showed")
+    skew_s: float | None = _number("skew_s", "measured offset of the device's clock [s]")
+
+
+class UploadBody(Body):
+    rows: list[RowBody] = Field(min_length=1, max_length=MOST_ROWS)
+    temperature_unit: Literal["°C", "°F"] = Field(default="°C", description="of every temperature in it")
+
+
+class ProblemOut(BaseModel):
+    where: str
+    field: str
+    found: str
+    message: str
+    remedy: str
+
+    @classmethod
+    def of(cls, problem: Problem) -> "ProblemOut":
+        return cls(**problem.as_dict())
+
+
+class ActNowOut(BaseModel):
+    """Tell the site's contact at once, and keep with the finding whom and what they answered."""
+
+    finding_id: int
+    point_id: int
+    point_tag: str
+    title: str
+    sentence: str
+
+
+class SecondReadingOut(BaseModel):
+    row_id: int
+    point_id: int
+    point_tag: str
+
+
+class UploadReply(BaseModel):
+    """What was stored; the same for the same send and for the same content sent by another."""
+
+    upload_id: int
+    round_id: int
+    round_code: str
+    received_at: datetime
+    rows_new: int
+    rows_equal: int
+    rows_corrected: int
+    rows_second: int
+    off_round: int
+    not_assessable: int
+    without_permit: int
+    still_not_read: int
+    levels: Mapping[str, int]
+    act_now: list[ActNowOut]
+    second_readings: list[SecondReadingOut]
+    finding_ids: list[int]
+    warnings: list[ProblemOut]
+
+    @classmethod
+    def of(cls, result: UploadResult) -> "UploadReply":
+        return cls.model_validate(asdict(result))
+
+
+class ChangeOut(BaseModel):
+    where: str
+    point_tag: str
+    field: str
+    was: str
+    now: str
+
+
+class PreviewReply(BaseModel):
+    """What an upload would do. ``problems`` forbid it; ``warnings`` ask to look again."""
+
+    round_id: int
+    round_code: str
+    storable: bool
+    rows_new: int
+    rows_equal: int
+    rows_corrected: int
+    rows_second: int
+    rows_blank: int
+    off_round: int
+    not_assessable: int
+    without_permit: int
+    still_not_read: int
+    already_stored: bool
+    changes: list[ChangeOut]
+    warnings: list[ProblemOut]
+    problems: list[ProblemOut]
+    problem_count: int
+    decimal: str
+    temperature_unit: str
+
+    @classmethod
+    def of(cls, preview: UploadPreview) -> "PreviewReply":
+        return cls.model_validate(asdict(preview) | {"storable": preview.storable})
+
+
+class ReadingReply(BaseModel):
+    """One reading as stored; ``current`` is false once a correction has superseded it."""
+
+    id: int
+    uid: str
+    point_id: int
+    round_id: int | None
+    source: str
+    person_id: int | None
+    device: str
+    revision: int
+    current: bool
+    correction_reason: str
+    received_at: datetime
+    taken_at: datetime
+    visit_kind: VisitKind
+    load_source: LoadSource
+    not_assessable: Reason | None
+    temperature_c: float | None
+    ambient_c: float | None
+    reflected_c: float | None
+    humidity_percent: float | None
+    wind_m_s: float | None
+    fan_on_part: bool
+    current_a: float | None
+    neutral_a: float | None
+    distance_m: float | None
+    minutes_at_load: float | None
+    emissivity_set: float | None
+    reflected_set_c: float | None
+    transmission_set: float | None
+    instrument_id: int | None
+    picture: str
+    note: str
+    no_permit_recorded: bool
+    typed: dict[str, Any] | None
+
+    @classmethod
+    def of(cls, reading: Reading) -> "ReadingReply":
+        return cls.model_validate({name: getattr(reading, name) for name in cls.model_fields})
+
+
+class CorrectionBody(Body):
+    """Fields to change (null empties one) and why."""
+
+    changes: CorrectableBody
+    reason: str = Field(min_length=1, max_length=MOST_CHARACTERS, pattern=_TEXT)
+
+    def changed(self) -> dict[str, Any]:
+        return self.changes.model_dump(exclude_unset=True, mode="json")
+
+
+class DoubleReply(BaseModel):
+    """A point read by two sources on one round; ``chosen`` is null while undecided."""
+
+    row_uid: str
+    point_id: int
+    point_tag: str
+    point_name: str
+    chosen: str | None
+    readings: list[ReadingReply]
+
+    @classmethod
+    def of(cls, double: Double) -> "DoubleReply":
+        return cls(
+            row_uid=double.row_uid,
+            point_id=double.point_id,
+            point_tag=double.point_tag,
+            point_name=double.point_name,
+            chosen=double.chosen,
+            readings=[ReadingReply.of(reading) for reading in double.readings],
+        )
+
+
+class DecisionBody(Body):
+    source: str = Field(min_length=1, max_length=200, description="whose reading stands")

@@ -1,0 +1,258 @@
+"""Readings over JSON, CSV or XLSX: previewed, stored once, listed, corrected."""
+
+import re
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, Depends, Header, Path, Query, Request, Response
+
+from service.api.asking import After, Around, Asker, EditedVersion, Limit, tag
+from service.api.problems import PROBLEMS
+from service.api.reading_schemas import (
+    CorrectionBody,
+    DecisionBody,
+    DoubleReply,
+    PreviewReply,
+    ReadingReply,
+    RowBody,
+    UploadBody,
+    UploadReply,
+)
+from service.errors import KeyMissing, Unsupported, VersionMissing
+from service.intake.messages import read_message, rows_in
+from service.intake.readings import KNOWN, RawRows, Ways, rows_of_records, rows_of_tables
+from service.intake.tables import read_tables
+from service.usecases.rounds import list_readings
+from service.usecases.rounds.correct import correct_reading
+from service.usecases.rounds.decide_double import decide_double, list_doubles
+from service.usecases.rounds.preview import preview_upload
+from service.usecases.rounds.upload import content_hash_of, upload_round
+
+router = APIRouter(tags=["readings"], responses=PROBLEMS)
+
+JSON, CSV = "application/json", "text/csv"
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+Id = Annotated[int, Path(ge=1, le=2**53)]
+Uid = Annotated[str, Path(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
+_KEY = re.compile(r"[\x21-\x7e]{1,255}")
+
+
+def _schema_of(model: Any) -> dict[str, Any]:
+    """A body's schema in one piece: the document has no place for parts of a hand-read body."""
+    schema: dict[str, Any] = model.model_json_schema()
+    parts = schema.pop("$defs", {})
+
+    def resolved(value: Any) -> Any:
+        if isinstance(value, dict):
+            if "$ref" in value:
+                return resolved(parts[value["$ref"].rsplit("/", 1)[1]])
+            return {key: resolved(inner) for key, inner in value.items()}
+        return [resolved(inner) for inner in value] if isinstance(value, list) else value
+
+    told: dict[str, Any] = resolved(schema)
+    return told
+
+
+_BINARY = {"schema": {"type": "string", "format": "binary"}}
+_UPLOAD_BODY: dict[str, Any] = {
+    "requestBody": {
+        "required": True,
+        "content": {JSON: {"schema": _schema_of(UploadBody)}, CSV: _BINARY, XLSX: _BINARY},
+    }
+}
+_ROW_BODY: dict[str, Any] = {
+    "requestBody": {"required": True, "content": {JSON: {"schema": _schema_of(RowBody)}}}
+}
+
+
+def idempotency_key(
+    idempotency_key: Annotated[
+        str | None,
+        Header(max_length=255, description="one name per send; repeat it when you repeat the send"),
+    ] = None,
+) -> str:
+    """The name of this send.
+
+    Raises
+    ------
+    KeyMissing
+        Absent, or not 1 to 255 printable characters without spaces.
+    """
+    if idempotency_key is None or not _KEY.fullmatch(idempotency_key):
+        raise KeyMissing(remedy="Send Idempotency-Key: a new UUID for each new upload.")
+    return idempotency_key
+
+
+async def raw_body(request: Request) -> bytes:
+    return await request.body()
+
+
+Key = Annotated[str, Depends(idempotency_key)]
+RawBody = Annotated[bytes, Depends(raw_body)]
+DecimalSign = Annotated[
+    Literal["found out", ".", ","], Query(description="decimal sign of a file; asked for when it shows none")
+]
+Degrees = Annotated[Literal["C", "F"], Query(description="unit of the temperatures in a file")]
+
+
+def _rows(request: Request, body: bytes, *, decimal: str, degrees: str) -> tuple[RawRows, str]:
+    """The rows of a body by its content type, and the name of its content.
+
+    Raises
+    ------
+    Unsupported
+        Neither JSON nor CSV nor XLSX.
+    """
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if kind == JSON:
+        message = read_message(body, known=("rows", "temperature_unit"))
+        unit = message.get("temperature_unit", "°C")
+        ways = Ways(temperature_unit=unit if isinstance(unit, str) else "")
+        return rows_of_records(rows_in(message), ways), content_hash_of("json", body)
+    if kind in (CSV, XLSX, "application/octet-stream"):
+        ways = Ways("" if decimal == "found out" else decimal, f"°{degrees}")
+        return rows_of_tables(read_tables(body), ways), content_hash_of(decimal, degrees, body)
+    raise Unsupported(f"{kind or 'No content type'} is not taken here", remedy="Send JSON, CSV or XLSX.")
+
+
+@router.post("/rounds/{round_id}/uploads", status_code=201, openapi_extra=_UPLOAD_BODY)
+def upload(
+    request: Request,
+    around: Around,
+    asker: Asker,
+    key: Key,
+    round_id: Id,
+    body: RawBody,
+    decimal: DecimalSign = "found out",
+    degrees: Degrees = "C",
+) -> UploadReply:
+    """Store a round's returned rows: all of them, or none and every problem."""
+    rows, content_hash = _rows(request, body, decimal=decimal, degrees=degrees)
+    result = upload_round(
+        around.store,
+        asker,
+        round_id=round_id,
+        rows=rows,
+        content_hash=content_hash,
+        key=key,
+        channel="api" if rows.strict else "file",
+        now=around.now(),
+    )
+    return UploadReply.of(result)
+
+
+@router.post("/rounds/{round_id}/uploads/preview", openapi_extra=_UPLOAD_BODY)
+def preview(
+    request: Request,
+    around: Around,
+    asker: Asker,
+    round_id: Id,
+    body: RawBody,
+    decimal: DecimalSign = "found out",
+    degrees: Degrees = "C",
+) -> PreviewReply:
+    """What an upload would store, what changed, what looks wrong; nothing is stored."""
+    rows, content_hash = _rows(request, body, decimal=decimal, degrees=degrees)
+    found = preview_upload(
+        around.store, asker, round_id=round_id, rows=rows, content_hash=content_hash, now=around.now()
+    )
+    return PreviewReply.of(found)
+
+
+@router.get("/rounds/{round_id}/uploads/{upload_id}")
+def read_upload(around: Around, asker: Asker, round_id: Id, upload_id: Id) -> UploadReply:
+    """What an accepted upload was answered."""
+    result = list_readings.see_upload(around.store, asker, round_id=round_id, upload_id=upload_id)
+    return UploadReply.of(result)
+
+
+@router.put("/rounds/{round_id}/readings/{uid}", status_code=201, openapi_extra=_ROW_BODY)
+def put_reading(
+    request: Request, around: Around, asker: Asker, round_id: Id, uid: Uid, body: RawBody
+) -> UploadReply:
+    """Store one reading under the client's own id, with ``If-None-Match: *``; safe to repeat."""
+    if request.headers.get("if-none-match", "").strip() != "*":
+        raise VersionMissing(
+            "Say that the reading is new (If-None-Match)", remedy="Send If-None-Match: * with a new id."
+        )
+    record = read_message(body, known=KNOWN) | {"uid": uid}
+    result = upload_round(
+        around.store,
+        asker,
+        round_id=round_id,
+        rows=rows_of_records([record], Ways()),
+        content_hash=content_hash_of("reading", uid, body),
+        key=None,
+        channel="reading",
+        now=around.now(),
+    )
+    return UploadReply.of(result)
+
+
+@router.get("/rounds/{round_id}/readings")
+def list_of_round(
+    around: Around, asker: Asker, round_id: Id, after: After = 0, limit: Limit = 100
+) -> list[ReadingReply]:
+    """Every revision of a round's readings by id; pass the last id as ``after`` for the next page."""
+    found = list_readings.list_round_readings(
+        around.store, asker, round_id=round_id, after=after, limit=limit
+    )
+    return [ReadingReply.of(reading) for reading in found]
+
+
+@router.get("/points/{point_id}/readings")
+def list_of_point(
+    around: Around, asker: Asker, point_id: Id, after: After = 0, limit: Limit = 100
+) -> list[ReadingReply]:
+    """Every revision of a point's readings by id."""
+    found = list_readings.list_point_readings(
+        around.store, asker, point_id=point_id, after=after, limit=limit
+    )
+    return [ReadingReply.of(reading) for reading in found]
+
+
+@router.get("/readings/{uid}")
+def read_reading(around: Around, asker: Asker, response: Response, uid: Uid) -> ReadingReply:
+    """One reading by its id; its ETag is the revision to correct."""
+    reading = list_readings.see_reading(around.store, asker, uid)
+    tag(response, reading.revision)
+    return ReadingReply.of(reading)
+
+
+@router.post("/readings/{uid}/corrections", status_code=201)
+def correct(
+    around: Around,
+    asker: Asker,
+    response: Response,
+    key: Key,
+    uid: Uid,
+    revision: EditedVersion,
+    body: CorrectionBody,
+) -> ReadingReply:
+    """Supersede a reading by a revision with a reason; the old one stays to be seen."""
+    reading = correct_reading(
+        around.store,
+        asker,
+        uid,
+        revision=revision,
+        changes=body.changed(),
+        reason=body.reason,
+        key=key,
+        now=around.now(),
+    )
+    tag(response, reading.revision)
+    return ReadingReply.of(reading)
+
+
+@router.get("/rounds/{round_id}/doubles")
+def read_doubles(around: Around, asker: Asker, round_id: Id) -> list[DoubleReply]:
+    """Points of a round that two sources read, decided or not."""
+    _round, doubles = list_doubles(around.store, asker, round_id=round_id)
+    return [DoubleReply.of(double) for double in doubles]
+
+
+@router.post("/rounds/{round_id}/doubles/{row_uid}", status_code=204)
+def decide(around: Around, asker: Asker, round_id: Id, row_uid: Uid, body: DecisionBody) -> None:
+    """Say whose reading feeds level and trend; both stay stored."""
+    decide_double(
+        around.store, asker, round_id=round_id, row_uid=row_uid, source=body.source, now=around.now()
+    )
