@@ -1,0 +1,263 @@
+"""One point through its visits: what was read, what it said, what was done, what comes next."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from statistics import median
+
+from service.domain.words import (
+    UNSCALED_KINDS,
+    FindingState,
+    Level,
+    PointKind,
+    Reason,
+    ReferenceKind,
+    Trend,
+    VisitKind,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PointFacts:
+    """What the register says of a point, with its place."""
+
+    point_id: int
+    tag: str
+    name: str
+    kind: PointKind
+    phase: str
+    component: str
+    coating: str
+    reference: ReferenceKind
+    rated_rise_k: float | None
+    common_load_a: float | None
+    common_load_source: str
+    emissivity: float | None
+    emissivity_source: str
+    reflected_habit: str
+    distance_m: float | None
+    window_transmission: float | None
+    last_greased_on: date | None
+    retired: bool
+    view_id: int
+    view: str
+    asks_amps: bool
+    equipment_id: int
+    equipment: str
+    equipment_tag: str
+    rated_current_a: float | None
+    consequence: str
+    repair_lead_days: int | None
+    area: str
+    site_id: int
+    site: str
+    zone: str
+
+
+@dataclass(frozen=True, slots=True)
+class PointStanding:
+    """What point_state says of it now."""
+
+    level: Level | None
+    at_least: bool
+    since: date | None
+    last_read_at: datetime | None
+    sentence: str
+    rule: str
+    reference: ReferenceKind | None
+    value_k: float | None
+    common_k: float | None
+    load_ratio: float | None
+    trend: Trend
+    slope_k_month: float | None
+    slope_low: float | None
+    slope_high: float | None
+    trend_visits: int
+    trend_since: date | None
+    pending: bool
+    episode: int
+    baseline_k: float | None
+    due_on: date | None
+    due_reason: str
+    criteria_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class PastVisit:
+    """One stored reading with what it said; a replaced one is kept and shown."""
+
+    reading_id: int
+    taken_at: datetime
+    round_id: int | None
+    round_code: str
+    reader: str
+    instrument: str
+    visit_kind: VisitKind
+    reason: Reason | None
+    temperature_c: float | None
+    ambient_c: float | None
+    reflected_c: float | None
+    wind_m_s: float | None
+    current_a: float | None
+    neutral_a: float | None
+    emissivity_set: float | None
+    picture: str
+    note: str
+    revision: int
+    correction_reason: str
+    replaced: bool
+    no_permit_recorded: bool
+    judged: bool
+    level: Level | None
+    at_least: bool
+    near_line: bool
+    trended: bool
+    counts_trend: bool
+    episode: int
+    reference: ReferenceKind | None
+    value_k: float | None
+    common_k: float | None
+    load_ratio: float | None
+    u_common_k: float | None
+    unequal_load: bool
+    sentence: str
+    published_band: str
+
+    @property
+    def rise_k(self) -> float | None:
+        """The rise that compares between visits: at common load, else as measured."""
+        return self.value_k if self.common_k is None else self.common_k
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Where the series was cut, and what was done there."""
+
+    at: datetime
+    reason: str
+    note: str
+    as_left: str
+    finding_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class LikePartReadings:
+    """A like part of the same view: its temperature by visit (round, or day off the round)."""
+
+    point_id: int
+    name: str
+    phase: str
+    readings: tuple[tuple[datetime, int | None, float | None, float | None], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PointFinding:
+    """A finding of the point, latest first."""
+
+    finding_id: int
+    title: str
+    state: FindingState
+    level: Level | None
+    owner: str
+    work_order: str
+    due_on: date | None
+    planned_for: date | None
+    opened_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Neighbour:
+    point_id: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Action lines of the deciding column, gentlest first, with their source."""
+
+    rows: tuple[tuple[Level, float], ...]
+    source: str
+    criteria: str
+    exponent: float
+    min_load_share: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class PointHistory:
+    """Everything the point's page shows; visits oldest first, replaced ones included."""
+
+    facts: PointFacts
+    standing: PointStanding
+    visits: tuple[PastVisit, ...]
+    cuts: tuple[Cut, ...]
+    lines: Lines
+    like_parts: tuple[LikePartReadings, ...]
+    findings: tuple[PointFinding, ...]
+    planned: tuple[date, ...]
+    before: Neighbour | None
+    after: Neighbour | None
+
+    @property
+    def standing_visits(self) -> tuple[PastVisit, ...]:
+        """Visits as they stand: without what a correction replaced."""
+        return tuple(visit for visit in self.visits if not visit.replaced)
+
+    @property
+    def series(self) -> tuple[PastVisit, ...]:
+        """Visits of the current episode that a trend may stand on, one kind of reference."""
+        episode = self.standing.episode
+        mine = [
+            visit
+            for visit in self.standing_visits
+            if visit.trended and visit.counts_trend and visit.episode == episode and visit.rise_k is not None
+        ]
+        kinds = {visit.reference for visit in mine}
+        kind = (
+            self.facts.reference if self.facts.reference in kinds else (mine[-1].reference if mine else None)
+        )
+        return tuple(visit for visit in mine if visit.reference is kind)
+
+    @property
+    def fit(self) -> tuple[tuple[date, float], tuple[date, float]] | None:
+        """The trend as a line through the series: the stored slope about the medians (Theil–Sen).
+
+        Only where the trend says a direction; a steady or undecided one has no line to show.
+        """
+        slope, series = self.standing.slope_k_month, self.series
+        directed = self.standing.trend.worsening or self.standing.trend is Trend.EASING
+        if slope is None or not directed or self.standing.pending or len(series) < 3:
+            return None
+        months = [visit.taken_at.timestamp() / SECONDS_A_MONTH for visit in series]
+        level = median(visit.rise_k or 0.0 for visit in series) - slope * median(months)
+        return (
+            (series[0].taken_at.date(), level + slope * months[0]),
+            (series[-1].taken_at.date(), level + slope * months[-1]),
+        )
+
+    @property
+    def could_have_missed_k(self) -> float | None:
+        """Smallest fault at common load that the load of the last visit would have shown [K].
+
+        Notes
+        -----
+        The first action line as measured, brought to common load by the exponent of the
+        criteria. Load only: wind, lens and emissivity are not in it. None for kinds that are
+        never scaled (science/physics.md §3.3) and where the load is not known.
+        """
+        last = next(
+            (visit for visit in reversed(self.standing_visits) if visit.temperature_c is not None), None
+        )
+        if (
+            last is None
+            or last.load_ratio is None
+            or last.load_ratio <= 0
+            or self.facts.kind in UNSCALED_KINDS
+        ):
+            return None
+        if last.reference is not ReferenceKind.LIKE_PARTS or not self.lines.rows:
+            return None
+        return float(self.lines.rows[0][1] * last.load_ratio**-self.lines.exponent)
+
+
+#: a mean month of 365.25 / 12 days, as the trend engine counts
+SECONDS_A_MONTH = 365.25 / 12 * 86_400

@@ -1,0 +1,165 @@
+"""A point's history as its page draws it: from stored visits to the charts' records, in words."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from statistics import median
+
+from markupsafe import Markup
+
+from service.charts.history import ActionLine, History, Seam, Shown, Visit
+from service.charts.multiples import LikePart, multiples
+from service.domain.point_history import Cut, PastVisit, PointHistory
+from service.domain.words import CURRENT_KINDS, ReferenceKind
+from service.pages import view
+from service.usecases.condition.point_history import LIKE_PART_VISITS
+
+#: cuts that are somebody's work on the part; the others only end a series
+WORK = {"repaired": "Repaired", "replaced": "Replaced"}
+OTHER_CUTS = {
+    "surface changed": "Surface changed",
+    "reference changed": "Reference changed",
+    "band changed": "Camera band changed",
+}
+
+
+def reference_of(history: PointHistory) -> ReferenceKind:
+    """The kind of reference the drawing shows; kinds never mix in one series."""
+    return history.standing.reference or history.facts.reference
+
+
+def scale_title(history: PointHistory, visits: Sequence[PastVisit]) -> str:
+    """Rise over like parts, at common load, K."""
+    scaled = any(visit.common_k is not None for visit in visits)
+    return f"Rise {reference_of(history)}, {'at common load' if scaled else 'as measured'}, K"
+
+
+def drawn_visits(history: PointHistory) -> list[PastVisit]:
+    """Visits with a rise of the drawing's reference, and those that could not be read."""
+    reference = reference_of(history)
+    return [
+        visit
+        for visit in history.standing_visits
+        if visit.reason is not None or (visit.rise_k is not None and visit.reference is reference)
+    ]
+
+
+def history_record(history: PointHistory, *, today: date) -> History:
+    """What the chart draws of a point."""
+    facts, zone = history.facts, history.facts.zone
+    visits = drawn_visits(history)
+    read = [visit for visit in visits if visit.rise_k is not None and visit.reason is None]
+    in_kelvin = history.lines.unit == "K"
+    return History(
+        title=f"{facts.name}: {scale_title(history, read)}",
+        scale_title=scale_title(history, read),
+        visits=[_visit(visit, zone) for visit in visits],
+        lines=[
+            ActionLine(int(level), value, f"{view.level_word(level)}, {view.line_value(value)}")
+            for level, value in history.lines.rows
+            if in_kelvin
+        ],
+        today=today,
+        level=history.standing.level,
+        seams=[_seam(cut, read, zone) for cut in history.cuts],
+        planned=[day for day in history.planned if day >= today],
+        fit=history.fit,
+        least_load_percent=history.lines.min_load_share * 100 if facts.kind in CURRENT_KINDS else None,
+        last_words=view.kelvin_with_u(read[-1].rise_k, _u(read[-1])) if read else "",
+    )
+
+
+def _u(visit: PastVisit) -> float | None:
+    """U at k = 2 where the uncertainty is known."""
+    return None if visit.u_common_k is None else 2 * visit.u_common_k
+
+
+def _visit(visit: PastVisit, zone: str) -> Visit:
+    day = view.local(visit.taken_at, zone).date()
+    if visit.reason is not None or visit.rise_k is None:
+        return Visit(
+            day, Shown.NOT_ASSESSABLE, None, f"{view.day(day)}: {visit.reason.word if visit.reason else 'no verdict'}",
+            episode=visit.episode,
+        )  # fmt: skip
+    counts = visit.trended and visit.counts_trend and not visit.at_least
+    load = "" if visit.load_ratio is None else f" at {view.percent(visit.load_ratio)} load"
+    word = view.level_word(visit.level, visit.at_least)
+    return Visit(
+        on=day,
+        shown=Shown.COUNTS if counts else Shown.ACCUSES_ONLY,
+        value_k=visit.rise_k,
+        words=f"{view.day(day)}: {view.kelvin_with_u(visit.rise_k, _u(visit))}{load}, {word}",
+        raw_k=visit.value_k if visit.common_k is not None else None,
+        u_k=_u(visit),
+        load_percent=None if visit.load_ratio is None else visit.load_ratio * 100,
+        level=visit.level,
+        episode=visit.episode,
+    )
+
+
+def _seam(cut: Cut, read: Sequence[PastVisit], zone: str) -> Seam:
+    day = view.local(cut.at, zone).date()
+    word = WORK.get(cut.reason) or OTHER_CUTS.get(cut.reason, view.sentence_case(cut.reason))
+    earlier = [visit.rise_k for visit in read if visit.taken_at < cut.at and visit.rise_k is not None]
+    later = [visit.rise_k for visit in read if visit.taken_at >= cut.at and visit.rise_k is not None]
+    detail = f"{view.number(earlier[-1])} to {view.kelvin(later[0])}" if earlier and later else ""
+    return Seam(day, f"{word} {view.day(day)}", detail)
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """One visit in the table beside the small multiples."""
+
+    on: date
+    values: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PartsPicture:
+    """Like parts on one scale, with the same as a table."""
+
+    drawings: tuple[Markup, ...] = ()
+    names: tuple[str, ...] = ()
+    rows: tuple[PartRow, ...] = ()
+
+
+def parts_picture(history: PointHistory) -> PartsPicture:
+    """Like parts over the last visits; nothing where the point has none or none was read."""
+    parts, zone = history.like_parts, history.facts.zone
+    if len(parts) < 2:
+        return PartsPicture()
+    by_visit: dict[int | date, dict[int, float | None]] = {}
+    days: dict[int | date, date] = {}
+    for part in parts:
+        for taken_at, round_id, temperature, _amps in part.readings:
+            day = view.local(taken_at, zone).date()
+            key = day if round_id is None else round_id
+            days.setdefault(key, day)
+            by_visit.setdefault(key, {})[part.point_id] = temperature
+    keys = sorted(by_visit, key=lambda key: days[key])[-LIKE_PART_VISITS:]
+    table = [[by_visit[key].get(part.point_id) for part in parts] for key in keys]
+    middles = [_median(row) for row in table]
+    names = [part.phase or part.name for part in parts]
+    drawn = multiples(
+        [
+            LikePart(
+                name=names[index],
+                readings_c=[row[index] for row in table],
+                level=history.standing.level if part.point_id == history.facts.point_id else None,
+                last_words=view.celsius(
+                    next((row[index] for row in reversed(table) if row[index] is not None), None)
+                ),
+                reference_c=middles if part.point_id == history.facts.point_id else (),
+            )
+            for index, part in enumerate(parts)
+        ],
+        [days[key] for key in keys],
+    )
+    rows = tuple(PartRow(days[key], tuple(row)) for key, row in zip(keys, table, strict=True))
+    return PartsPicture(tuple(drawn), tuple(names), tuple(reversed(rows)))
+
+
+def _median(values: Sequence[float | None]) -> float | None:
+    """Over the median of the like parts, itself included (standards.md §1a.0); two or more read."""
+    known = [value for value in values if value is not None]
+    return median(known) if len(known) > 1 else None

@@ -1,0 +1,224 @@
+"""The history of one point: its drawing, why we say so, its visits; as figure and as CSV."""
+
+import csv
+import io
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Query, Request
+from fastapi.responses import HTMLResponse, JSONResponse, Response
+from markupsafe import Markup
+
+from service.charts.explore import history_figure
+from service.charts.history import history_pair
+from service.charts.legend import history_legend
+from service.domain.cells import guarded
+from service.domain.people import Actor
+from service.domain.permissions import Verb, may
+from service.domain.point_history import Neighbour, PastVisit, PointHistory
+from service.domain.words import Level
+from service.pages import point_words as said
+from service.pages import view
+from service.pages.asking import Around, SignedIn
+from service.pages.point_drawings import PartRow, drawn_visits, history_record, parts_picture, reference_of
+from service.pages.templating import render
+from service.usecases.condition.point_history import see_point_history
+
+router = APIRouter(prefix="/points")
+
+PointId = Annotated[int, Path(ge=1, le=2**53)]
+#: rows of the visits table before all are asked for
+SHOWN_VISITS = 12
+
+
+@dataclass(frozen=True, slots=True)
+class VisitLine:
+    taken_at: datetime
+    reader: str
+    ambient_c: float | None
+    temperature_c: float | None
+    load: float | None
+    value_k: float | None
+    common_k: float | None
+    u_k: float | None
+    level: Level | None
+    at_least: bool
+    replaced: bool
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    word: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    name: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class PointPage:
+    """Everything points/history.html prints."""
+
+    title: str
+    tag: str
+    lead: str
+    crumbs: tuple[tuple[str, str], ...]
+    scale_title: str
+    chart: Markup | None
+    legend: Markup
+    left_out: str
+    figure_href: str
+    level: Level | None
+    at_least: bool
+    since: date | None
+    verdict: str
+    reasons: said.Facts
+    actions: tuple[Action, ...]
+    parts: tuple[Markup, ...]
+    parts_title: str
+    part_names: tuple[str, ...]
+    part_rows: tuple[PartRow, ...]
+    last_facts: said.Facts
+    register_facts: said.Facts
+    visits: tuple[VisitLine, ...]
+    visits_words: str
+    all_href: str
+    csv_href: str
+    zone: str
+    before: Way | None
+    after: Way | None
+
+
+@router.get("/{point_id}")
+def point(
+    request: Request,
+    around: Around,
+    actor: SignedIn,
+    point_id: PointId,
+    visits: Annotated[str, Query(max_length=10)] = "",
+) -> HTMLResponse:
+    now = around.now()
+    history = see_point_history(around.store, actor, point_id=point_id, now=now)
+    page = _page(history, actor, today=now.date(), every=visits == "all")
+    return render(
+        request, "points/history.html", place="equipment", page=page, plotly="/assets/plotly.min.js"
+    )
+
+
+@router.get("/{point_id}/figure.json")
+def figure(around: Around, actor: SignedIn, point_id: PointId) -> JSONResponse:
+    now = around.now()
+    history = see_point_history(around.store, actor, point_id=point_id, now=now)
+    return JSONResponse(history_figure(history_record(history, today=now.date())))
+
+
+@router.get("/{point_id}/visits.csv")
+def visits_csv(around: Around, actor: SignedIn, point_id: PointId) -> Response:
+    history = see_point_history(around.store, actor, point_id=point_id, now=around.now())
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(said.CSV_HEAD)
+    for row in said.csv_rows(history.visits):
+        writer.writerow([guarded(cell) if isinstance(cell, str) else cell for cell in row])
+    name = "".join(
+        letter if letter.isascii() and (letter.isalnum() or letter in "-_") else "-"
+        for letter in history.facts.tag
+    )
+    return Response(
+        ("\ufeff" + out.getvalue()).encode(),
+        media_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}-visits.csv"'},
+    )
+
+
+def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> PointPage:
+    facts, stands = history.facts, history.standing
+    record = history_record(history, today=today)
+    parts = parts_picture(history)
+    lines = [_visit_line(visit) for visit in reversed(history.visits)]
+    shown = lines if every else lines[:SHOWN_VISITS]
+    own = f"/points/{facts.point_id}"
+    return PointPage(
+        title=said.title(history, today=today),
+        tag=facts.tag,
+        lead=said.lead(history),
+        crumbs=(
+            ("Equipment", "/equipment"),
+            (facts.site, f"/standing/sites/{facts.site_id}"),
+            (facts.equipment, f"/equipment/{facts.equipment_id}"),
+        ),
+        scale_title=record.scale_title,
+        chart=history_pair(record) if record.visits else None,
+        legend=history_legend(
+            record, value_words=record.scale_title.removesuffix(", K").removeprefix("Rise ")
+        ),
+        left_out=_left_out(history),
+        figure_href=f"{own}/figure.json",
+        level=stands.level,
+        at_least=stands.at_least,
+        since=stands.since,
+        verdict=said.verdict(history),
+        reasons=said.reasons(history),
+        actions=_actions(history, actor),
+        parts=parts.drawings,
+        parts_title=f"The like parts, last {view.counted(len(parts.rows), 'visit')}",
+        part_names=parts.names,
+        part_rows=parts.rows,
+        last_facts=said.last_facts(history),
+        register_facts=said.register_facts(history),
+        visits=tuple(shown),
+        visits_words=""
+        if len(shown) == len(lines)
+        else f"{len(shown)} of {view.counted(len(lines), 'visit')}.",
+        all_href="" if len(shown) == len(lines) else f"{own}?visits=all#visits",
+        csv_href=f"{own}/visits.csv",
+        zone=facts.zone,
+        before=_way(history.before),
+        after=_way(history.after),
+    )
+
+
+def _left_out(history: PointHistory) -> str:
+    """Visits that the drawing leaves out because they are over another reference."""
+    drawn = {visit.reading_id for visit in drawn_visits(history)}
+    other = [v for v in history.standing_visits if v.reading_id not in drawn and v.rise_k is not None]
+    if not other:
+        return ""
+    verb = "is" if len(other) == 1 else "are"
+    return f"{view.sentence_case(view.counted(len(other), 'visit'))} not {reference_of(history)} {verb} in the table only."
+
+
+def _actions(history: PointHistory, actor: Actor) -> tuple[Action, ...]:
+    """What this person may do here; the routes belong to findings."""
+    live = said.live_finding(history)
+    if live is not None:
+        return (Action(f"See the finding, {live.state}", f"/findings/{live.finding_id}"),)
+    if may(actor, Verb.OPEN_FINDING) and not history.facts.retired:
+        return (Action("Open a finding", f"/findings/new?point={history.facts.point_id}"),)
+    return ()
+
+
+def _visit_line(visit: PastVisit) -> VisitLine:
+    return VisitLine(
+        taken_at=visit.taken_at,
+        reader=visit.reader,
+        ambient_c=visit.ambient_c,
+        temperature_c=visit.temperature_c,
+        load=visit.load_ratio,
+        value_k=visit.value_k,
+        common_k=visit.common_k,
+        u_k=None if visit.u_common_k is None else 2 * visit.u_common_k,
+        level=visit.level,
+        at_least=visit.at_least,
+        replaced=visit.replaced,
+        notes=said.visit_notes(visit),
+    )
+
+
+def _way(neighbour: Neighbour | None) -> Way | None:
+    return None if neighbour is None else Way(neighbour.name, f"/points/{neighbour.point_id}")
