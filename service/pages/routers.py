@@ -2,11 +2,34 @@
 
 from fastapi import APIRouter
 
-from service.pages import assets, audit, desk, findings, people, reports, set_up, sign_in, tokens
+from service.pages import (
+    assets,
+    audit,
+    criteria,
+    desk,
+    equipment,
+    findings,
+    instruments,
+    people,
+    points,
+    register,
+    register_import,
+    reports,
+    set_up,
+    sign_in,
+    standing,
+    tokens,
+)
 
 ROUTERS: tuple[APIRouter, ...] = (
     assets.router,
     sign_in.router,
+    standing.router,
+    points.router,
+    equipment.router,
+    register_import.router,
+    register.router,
+    instruments.router,
     desk.router,
     findings.router,
     reports.router,
@@ -14,4 +37,5 @@ ROUTERS: tuple[APIRouter, ...] = (
     people.router,
     tokens.router,
     audit.router,
+    criteria.router,
 )

@@ -5,7 +5,7 @@ from typing import cast
 
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
-from service.domain.register import PARENTS, CommonLoad, Noun, Place, Registered, Site
+from service.domain.register import PARENTS, Area, CommonLoad, Noun, Place, Registered, Site
 from service.domain.register_tree import ClientLine, EquipmentPage, FoundTag, Mark, Node
 from service.errors import NotFound
 from service.storage import register, register_points, register_tree
@@ -172,3 +172,32 @@ def parent_to_fill(store: Store, actor: Actor, noun: Noun, parent_id: int) -> Se
     seen = see_thing(store, actor, PARENTS[noun], parent_id)
     require(actor, Verb.KEEP_REGISTER, site_id=seen.place.site_id)
     return seen
+
+
+def areas_to_choose(store: Store, actor: Actor, seen: SeenThing) -> tuple[Area, ...]:
+    """Areas of the same site to which equipment may move."""
+    require(actor, Verb.SEE)
+    if seen.place.site_id is None:
+        return ()
+    page = list_things(store, actor, Noun.AREA, limit=500, within=(Noun.SITE, seen.place.site_id))
+    return tuple(area for area in page.items if isinstance(area, Area))
+
+
+def list_retired(
+    store: Store, actor: Actor, *, site_id: int | None
+) -> tuple[tuple[Noun, tuple[Registered, ...]], ...]:
+    """What is retired at a site, or above sites; the first 200 of each noun.
+
+    Raises
+    ------
+    NotFound
+        The site is out of sight.
+    """
+    at_site = (Noun.AREA, Noun.EQUIPMENT, Noun.VIEW, Noun.POINT)
+    nouns = at_site if site_id is not None else (Noun.CLIENT, Noun.SITE, Noun.INSTRUMENT)
+    within = (Noun.SITE, site_id) if site_id is not None else None
+    found = [
+        (noun, list_things(store, actor, noun, limit=200, within=within, retired=True).items)
+        for noun in nouns
+    ]
+    return tuple((noun, items) for noun, items in found if items)

@@ -1,0 +1,162 @@
+"""The register in words for its pages: titles that say the news, boxes of a form, facts of equipment."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from service.domain.fields import Field, FieldKind, Value, time_zones, typed_text
+from service.domain.register import Equipment, Noun, Registered
+from service.domain.register_fields import FIELDS
+from service.domain.register_tree import ClientLine, Mark
+from service.domain.words import Level
+from service.pages import view
+
+#: a site with more points shows its views and points on the pages of its equipment only
+MOST_IN_TREE = 1_500
+NOT_GIVEN = "not given: ask the permit issuer"
+
+
+def mark_title(name: str, mark: Mark) -> str:
+    """The news of a node from its mark."""
+    points = view.counted(mark.points, "point")
+    if not mark.points:
+        return f"{name} has no points yet"
+    if mark.level is None:
+        return f"No verdict yet on the {points} of {name}" if mark.points > 1 else f"No verdict yet on {name}"
+    if mark.level == Level.NOTHING_FOUND:
+        rest = f"; no verdict on {view.number_word(mark.no_verdict)} of them" if mark.no_verdict else ""
+        return f"Nothing found on the {points} of {name}{rest}"
+    word = view.level_word(mark.level, mark.at_least)
+    if mark.points == 1:
+        return f"{name} stands at {word}"
+    return f"The gravest of {points} of {name} stands at {word}"
+
+
+def register_title(clients: Sequence[ClientLine]) -> str:
+    """The news of the whole register in sight."""
+    sites = [site for client in clients for site in client.sites]
+    mark = Mark.of(site.mark for site in sites)
+    if not sites:
+        return "No sites in the register yet"
+    where = f"on {view.counted(len(sites), 'site')}"
+    if not mark.points:
+        return f"No points yet {where}"
+    points = view.counted(mark.points, "point")
+    if mark.level is None:
+        return f"No verdict yet on {points} {where}"
+    if mark.level == Level.NOTHING_FOUND:
+        return f"Nothing found on {points} {where}"
+    return f"The gravest of {points} {where} stands at {view.level_word(mark.level, mark.at_least)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """One field of a form, ready to be drawn."""
+
+    field: Field
+    kind: str
+    value: str
+    ticked: bool
+    options: tuple[tuple[str, str], ...]
+    suggestions: tuple[str, ...]
+    unit: str
+    optional: bool
+    wide: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    name: str
+    boxes: tuple[Box, ...]
+
+
+_KINDS = {
+    FieldKind.NUMBER: "number",
+    FieldKind.INTEGER: "number",
+    FieldKind.FLAG: "tick",
+    FieldKind.CHOICE: "choose",
+    FieldKind.LONG_TEXT: "area",
+    FieldKind.DAY: "date",
+}
+
+
+def form_groups(noun: Noun, typed: Mapping[str, str] | None, thing: Registered | None) -> list[Group]:
+    """The boxes of a noun under their headings: as typed, else as kept, else as a new one begins."""
+    groups: dict[str, list[Box]] = {}
+    for field in FIELDS[noun]:
+        if typed is not None:
+            value = typed.get(field.name, "")
+        else:
+            kept: Value = getattr(thing, field.name) if thing is not None else field.empty
+            value = typed_text(kept)
+        groups.setdefault(field.group, []).append(_box(field, value))
+    return [Group(name, tuple(boxes)) for name, boxes in groups.items()]
+
+
+def _box(field: Field, value: str) -> Box:
+    options: tuple[tuple[str, str], ...] = ()
+    suggestions: tuple[str, ...] = ()
+    if field.kind is FieldKind.CHOICE:
+        options = tuple((choice, view.sentence_case(choice) or "not answered") for choice in field.choices)
+    elif field.kind is FieldKind.TIME_ZONE:
+        suggestions = tuple(sorted(time_zones()))
+    else:
+        suggestions = field.choices
+    return Box(
+        field=field,
+        kind=_KINDS.get(field.kind, "text"),
+        value=value,
+        ticked=value == "yes",
+        options=options,
+        suggestions=suggestions,
+        unit=field.unit,
+        optional=not field.required and field.kind is not FieldKind.CHOICE,
+        wide=field.kind is FieldKind.LONG_TEXT or field.most in (300, 500),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    name: str
+    words: str
+
+
+def access_facts(equipment: Equipment) -> list[Fact]:
+    """How one gets at it, as the site typed it; nothing is made up for what it left out."""
+    return [
+        Fact("Access", view.sentence_case(equipment.access.value)),
+        Fact("Time at equipment", view.minutes(equipment.minutes)),
+        Fact("Stand-off", equipment.stand_off or NOT_GIVEN),
+        Fact("PPE", equipment.ppe or NOT_GIVEN),
+        Fact("Load hours", equipment.load_hours or "not known"),
+        Fact("Usual load", view.percent(equipment.usual_load_share)),
+        Fact("Rated current", view.amps(equipment.rated_current_a)),
+        Fact("Where", "outdoors" if equipment.outdoor else "indoors"),
+    ]
+
+
+def planning_facts(equipment: Equipment) -> list[Fact]:
+    """What planning and decisions stand on; what is not known is left out."""
+    months = [
+        ("Read every", equipment.interval_months),
+        ("P–F interval", equipment.pf_interval_months),
+    ]
+    facts = [
+        Fact("Criticality", equipment.criticality),
+        Fact("Condition", equipment.condition),
+        *(Fact(name, _months(value)) for name, value in months if value is not None),
+    ]
+    if equipment.repair_lead_days is not None:
+        facts.append(Fact("Repair lead time", view.counted(equipment.repair_lead_days, "day")))
+    if equipment.cost_per_hour is not None:
+        facts.append(Fact("Cost of an hour down", view.number(equipment.cost_per_hour, 0)))
+    words = (
+        ("If it fails", equipment.consequence),
+        ("For people", equipment.consequence_people),
+        ("For the environment", equipment.consequence_environment),
+        ("For quality", equipment.consequence_quality),
+    )
+    return facts + [Fact(name, text) for name, text in words if text]
+
+
+def _months(value: float) -> str:
+    return f"{value:g}{view.THIN}{'month' if value == 1 else 'months'}"
