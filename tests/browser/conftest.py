@@ -1,0 +1,161 @@
+"""A real Chromium against the real service: one browser a module, one context a test."""
+
+import shutil
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+
+from service.storage.engine import open_engine
+from service.storage.unit import Store
+from service.usecases.people.demo import DEMO_PASSWORD
+from tests.browser.serving import serving
+from tests.conftest import NOW
+from tests.doors import COOKIE, open_app
+
+MISSING = "NO CHROMIUM HERE: no screen was proven (install the package chromium)"
+NAMES = ("chromium", "chromium-browser", "google-chrome", "chrome")
+ARGUMENTS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+DESK = {"width": 1440, "height": 900}
+PHONE = {"width": 390, "height": 844}
+
+
+def chromium_path() -> str | None:
+    return next(filter(None, map(shutil.which, NAMES)), None)
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    """A browser a module: while it runs, its own loop holds the thread that the tests run in."""
+    path = chromium_path()
+    if path is None:
+        pytest.skip(MISSING)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=path, args=list(ARGUMENTS))
+        yield browser
+        browser.close()
+
+
+class Visitor:
+    """One person's browser at one address; whatever its console complains of fails the test."""
+
+    def __init__(self, browser: Browser, address: str) -> None:
+        self._browser = browser
+        self._contexts: list[BrowserContext] = []
+        self.address = address
+        self.complaints: list[str] = []
+
+    def page(self, *, size: dict[str, int] | None = None, dark: bool = False, **context: Any) -> Page:
+        """A page in a context of its own: nobody is signed in there yet."""
+        opened = self._browser.new_context(
+            base_url=self.address,
+            viewport=size or DESK,  # type: ignore[arg-type]
+            color_scheme="dark" if dark else "light",
+            locale="en-GB",
+            timezone_id="Europe/London",
+            **context,
+        )
+        opened.set_default_timeout(15_000)
+        self._contexts.append(opened)
+        page = opened.new_page()
+        page.on("console", self._hear)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        return page
+
+    def _hear(self, message: ConsoleMessage) -> None:
+        if message.type in ("error", "warning"):
+            self.complaints.append(f"{message.type}: {message.text} ({message.location.get('url')})")
+
+    def signed_in(self, login: str, password: str = DEMO_PASSWORD, **page: Any) -> Page:
+        """A page of somebody who has just signed in by the form."""
+        opened = self.page(**page)
+        opened.goto("/sign-in")
+        opened.locator("#field-login").fill(login)
+        opened.locator("#field-password").fill(password)
+        opened.get_by_role("button", name="Sign in", exact=True).click()
+        opened.wait_for_url(lambda url: "/sign-in" not in url)
+        return opened
+
+    def with_session(self, secret: str, **page: Any) -> Page:
+        """A page of somebody whose session (tests.doors.session_of) goes on."""
+        opened = self.page(**page)
+        opened.context.add_cookies([{"name": COOKIE, "value": secret, "url": self.address}])
+        return opened
+
+    def leave(self) -> None:
+        for context in self._contexts:
+            context.close()
+
+
+@pytest.fixture
+def visit(chromium: Browser) -> Iterator[Callable[[str], Visitor]]:
+    """A way to visit any address of a test's own server."""
+    visitors: list[Visitor] = []
+
+    def open_at(address: str) -> Visitor:
+        visitors.append(Visitor(chromium, address))
+        return visitors[-1]
+
+    yield open_at
+    for visitor in visitors:
+        visitor.leave()
+    assert [line for visitor in visitors for line in visitor.complaints] == []
+
+
+@pytest.fixture
+def address(store: Store) -> Iterator[str]:
+    """An empty database of the test's own, being served; the test fills it through ``store``."""
+    with serving(open_app(store, lambda: NOW, worker_thread=True)) as served:
+        yield served
+
+
+# ---- the demonstration ---------------------------------------------------------------------
+
+
+@pytest.fixture(scope="session")
+def demo_database(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The invented utility, loaded once a session with the tests' clock."""
+    from seed_data.load import load_demo
+
+    path = tmp_path_factory.mktemp("demo") / "demo.db"
+    shutil.copy(sqlite_template, path)
+    engine = open_engine(f"sqlite:///{path}")
+    load_demo(Store(engine), NOW, say=lambda *_: None)
+    with engine.connect() as connection:
+        connection.exec_driver_sql("COMMIT")
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    engine.dispose()
+    return path
+
+
+@pytest.fixture
+def demo_store(demo_database: Path, tmp_path: Path) -> Iterator[Store]:
+    """A copy of the demonstration that a test may change."""
+    path = tmp_path / "demo.db"
+    shutil.copy(demo_database, path)
+    engine = open_engine(f"sqlite:///{path}")
+    yield Store(engine)
+    engine.dispose()
+
+
+@pytest.fixture
+def demo_address(demo_store: Store) -> Iterator[str]:
+    """The demonstration being served, its worker at work."""
+    with serving(open_app(demo_store, lambda: NOW, demo=True, worker_thread=True)) as address:
+        yield address
+
+
+@pytest.fixture
+def visitor(visit: Callable[[str], Visitor], demo_address: str) -> Visitor:
+    """Somebody with a browser at the demonstration."""
+    return visit(demo_address)

@@ -1,0 +1,65 @@
+"""Every place opens for every person, on a desk and on a phone, and its console stays quiet."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from service.domain.words import Role
+from service.storage.unit import Store
+from tests.browser.conftest import DESK, PHONE, Visitor
+from tests.builders import build_plant
+from tests.doors import session_of
+
+PLACES = {
+    Role.TECHNICIAN: ("/", "/desk", "/rounds", "/equipment"),
+    Role.ENGINEER: (
+        "/",
+        "/desk",
+        "/rounds",
+        "/rounds/new",
+        "/routes",
+        "/equipment",
+        "/reports",
+        "/register/import",
+        "/set-up",
+        "/set-up/instruments",
+        "/set-up/criteria",
+        "/set-up/tokens",
+        "/set-up/audit",
+    ),
+    Role.MANAGER: ("/", "/desk", "/rounds", "/equipment", "/reports", "/set-up"),
+    Role.ADMINISTRATOR: ("/", "/set-up", "/set-up/people", "/set-up/tokens", "/set-up/audit"),
+}
+
+
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize("role", Role)
+def test_every_place_opens_fits_and_is_accessible(
+    store: Store,
+    address: str,
+    visit: Callable[[str], Visitor],
+    now: datetime,
+    *,
+    role: Role,
+    dark: bool,
+    size: dict[str, int],
+) -> None:
+    plant = build_plant(store, boards=2, bearings=1)
+    page = visit(address).with_session(session_of(store, plant.people[role], now), size=size, dark=dark)
+    faults = []
+    for place in (*PLACES[role], f"/points/{plant.point_ids[0]}", f"/equipment/{plant.equipment_ids[0]}"):
+        if role is Role.TECHNICIAN and place.startswith(("/points/", "/equipment/")):
+            continue  # of rounds given to them only
+        answer = page.goto(place)
+        assert answer is not None
+        if answer.status != 200:
+            faults.append(f"{place}: {answer.status}")
+            continue
+        if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+            faults.append(f"{place}: wider than the screen")
+        found = Axe().run(page).response["violations"]
+        faults += [f"{place}: {rule['id']} {rule['nodes'][0]['html'][:150]}" for rule in found]
+    assert faults == []
