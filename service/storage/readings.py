@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Select, and_, exists, func, or_, select
+from sqlalchemy import Select, and_, case, exists, func, or_, select
 from sqlalchemy.orm import aliased
 
 from service.domain.readings import ExpectedRound, ExpectedRow, Reading
@@ -279,6 +279,32 @@ def rounds_with_point(unit: Unit, point_id: int, *, person_id: int) -> frozenset
         )
     )
     return frozenset(unit.session.scalars(query))
+
+
+def answered_by_stop(unit: Unit, round_id: int) -> dict[int, tuple[int, int]]:
+    """By stop how many points are expected, and how many have a reading or a reason."""
+    read = exists().where(ReadingRow.row_id == RoundPointRow.id)
+    query = (
+        select(RoundPointRow.stop_id, func.count(), func.sum(case((read, 1), else_=0)))
+        .where(RoundPointRow.round_id == round_id)
+        .group_by(RoundPointRow.stop_id)
+    )
+    return {stop: (expected, answered) for stop, expected, answered in unit.session.execute(query)}
+
+
+def current_of_stop(unit: Unit, stop_id: int) -> dict[str, tuple[Reading, ...]]:
+    """By row id the valid readings of a stop."""
+    query = (
+        _readings()
+        .add_columns(RoundPointRow.uid)
+        .join(RoundPointRow, RoundPointRow.id == ReadingRow.row_id)
+        .where(RoundPointRow.stop_id == stop_id, CURRENT)
+        .order_by(ReadingRow.id)
+    )
+    found: dict[str, tuple[Reading, ...]] = {}
+    for row, current, uid in unit.session.execute(query):
+        found[uid] = (*found.get(uid, ()), _reading(row, current))
+    return found
 
 
 def current_of_rows(unit: Unit, row_ids: Iterable[int]) -> tuple[Reading, ...]:
