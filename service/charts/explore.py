@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.charts.history import History, Shown, Visit
+from service.charts.history import History, Shown, Visit, clipped, value_range
 
 Figure = dict[str, Any]
 
@@ -59,8 +59,8 @@ def _series(history: History) -> list[Figure]:
                 "type": "scatter",
                 "mode": "lines",
                 "name": "Trend since the last repair",
-                "x": [day.isoformat() for day, _ in history.fit],
-                "y": [value for _, value in history.fit],
+                "x": [day.isoformat() for day, _ in clipped(history.fit, *value_range(history))],
+                "y": [value for _, value in clipped(history.fit, *value_range(history))],
                 "hoverinfo": "skip",
                 "line": {"color": "var(--ink)", "width": 2},
             }

@@ -364,10 +364,31 @@ def _series(history: History, *, up: Upward, along: Along) -> str:
         now = index == len(runs) - 1
         body.append(polyline(points, f"run run-{history.level or 0}" if now else "run before"))
     if history.fit is not None:
-        (day0, k0), (day1, k1) = history.fit
-        body.append(line(along(day0), up(k0), along(day1), up(k1), f"fit run-{history.level or 0}"))
+        css = f"fit run-{history.level or 0}"
+        body.append(polyline([(along(day), up(k)) for day, k in clipped(history.fit, up.low, up.high)], css))
     body.extend(_visit(visit, up=up, along=along) for visit in history.visits)
     return "".join(body)
+
+
+def clipped(
+    fit: tuple[tuple[date, float], tuple[date, float]], low: float, high: float
+) -> list[tuple[date, float]]:
+    """The part of a straight trend that lies between two values; nothing when all of it is outside."""
+    (day0, k0), (day1, k1) = fit
+    if k0 == k1:
+        return [fit[0], fit[1]] if low <= k0 <= high else []
+    shares = sorted([(low - k0) / (k1 - k0), (high - k0) / (k1 - k0)])
+    first, last = max(0.0, shares[0]), min(1.0, shares[1])
+    if first >= last:
+        return []
+    days = (day1 - day0).days
+    return [(day0 + timedelta(days=round(share * days)), k0 + share * (k1 - k0)) for share in (first, last)]
+
+
+def value_range(history: History) -> tuple[float, float]:
+    """Lowest and highest value on the paper, for other drawings of the same history."""
+    up, _ = _scales(history, _lines_in_sight(history), WIDE)
+    return up.low, up.high
 
 
 def _visit(visit: Visit, *, up: Upward, along: Along) -> str:

@@ -81,7 +81,9 @@ def _one(part: LikePart, along: list[float], up: Upward) -> Markup:
         ),
         None,
     )
-    if last is not None:
+    if last is None:
+        body.append(words(4, HEIGHT - 14, "not read at these visits", css="caption"))
+    else:
         x, y = last[0], up(last[1])
         mark = end_mark(part.level, round(x, 1), round(y, 1), size=4) if judged else ""
         body.append(mark or f'<circle class="dot" cx="{fig(x)}" cy="{fig(y)}" r="3"/>')

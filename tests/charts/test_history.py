@@ -18,6 +18,7 @@ from service.charts.history import (
     Seam,
     Shown,
     Visit,
+    clipped,
     history_chart,
     history_pair,
     recent,
@@ -224,3 +225,15 @@ def test_the_explorers_figure_is_plain_lists_without_a_template() -> None:
     assert all(isinstance(trace["x"], list) for trace in figure["data"])
     assert "bdata" not in str(figure)
     assert [row["text"] for row in figure["layout"]["annotations"]][-1] == "Joint remade"
+
+
+def test_a_trend_line_stays_on_the_paper() -> None:
+    steep = ((TODAY - timedelta(days=50), -40.0), (TODAY, 60.0))
+    ends = clipped(steep, 0.0, 20.0)
+    assert [value for _, value in ends] == [0.0, 20.0]
+    assert [(TODAY - day).days for day, _ in ends] == [30, 20]
+    assert clipped(((TODAY, 30.0), (TODAY + timedelta(days=9), 40.0)), 0.0, 20.0) == []
+    svg = str(history_chart(a_history(fit=steep)))
+    line = re.search(r'class="fit run-2" d="M[\d.]+ ([\d.]+)L[\d.]+ ([\d.]+)"', svg)
+    assert line is not None
+    assert all(WIDE.top <= float(y) <= WIDE.bottom for y in line.groups())
