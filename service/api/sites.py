@@ -13,9 +13,13 @@ router = register_router(Noun.SITE)
 
 
 class MarkOut(BaseModel):
-    """The gravest level under a node; None where no point has a verdict."""
+    """How the points under a node stand: the gravest level (None: no verdict on any) and the counts.
+
+    ``levels`` counts the points at level 0 … 4.
+    """
 
     points: int
+    levels: list[int]
     level: Level | None
     at_least: bool
     no_verdict: int

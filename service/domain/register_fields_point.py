@@ -16,10 +16,15 @@ POINT_FIELDS = (
         required=True,
         most=80,
         group=WHAT,
-        help="One of its kind at the site: MCC1-F04-L2.",
+        help="One of its kind at the site, such as MCC1-F04-L2.",
     ),
     Field(
-        name="name", label="Name", column="Point name", required=True, group=WHAT, help="Line terminal L2."
+        name="name",
+        label="Name",
+        column="Point name",
+        required=True,
+        group=WHAT,
+        help="Such as line terminal L2.",
     ),
     Field(
         name="kind",
@@ -29,7 +34,7 @@ POINT_FIELDS = (
         choices=tuple(kind.value for kind in PointKind),
         required=True,
         group=WHAT,
-        help="It brings its boxes and its rules.",
+        help="It decides what is asked for and by which rules it is judged.",
     ),
     Field(
         name="walking_order",

@@ -9,27 +9,50 @@ from service.domain.register import Equipment, Noun, Place, Point, Site, View
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """How the points under a node stand: the gravest level, and what hides behind it.
+    """How the points under a node stand: how many at each level 0 … 4, and how many without a verdict.
 
-    ``level`` is None when no point has a verdict. ``at_least`` belongs to the gravest level.
+    ``at_least`` belongs to the gravest level.
     """
 
-    points: int = 0
-    level: int | None = None
-    at_least: bool = False
+    levels: tuple[int, ...] = (0, 0, 0, 0, 0)
     no_verdict: int = 0
+    at_least: bool = False
+
+    @property
+    def points(self) -> int:
+        return sum(self.levels) + self.no_verdict
+
+    @property
+    def level(self) -> int | None:
+        """The gravest level; None when no point has a verdict."""
+        return max((level for level, count in enumerate(self.levels) if count), default=None)
+
+    @property
+    def at_gravest(self) -> int:
+        """How many points stand at the gravest level."""
+        return 0 if self.level is None else self.levels[self.level]
+
+    @staticmethod
+    def of_points(level: int | None, at_least: bool, count: int = 1) -> "Mark":
+        """The mark of one point, or of some that stand alike."""
+        if level is None:
+            return Mark(no_verdict=count)
+        return Mark(tuple(count if at == level else 0 for at in range(5)), 0, at_least)
 
     @staticmethod
     def of(marks: Iterable["Mark"]) -> "Mark":
         """The mark of a node from those under it."""
-        points = no_verdict = 0
-        level, at_least = None, False
+        levels, no_verdict = [0, 0, 0, 0, 0], 0
+        gravest, at_least = -1, False
         for mark in marks:
-            points += mark.points
+            levels = [mine + other for mine, other in zip(levels, mark.levels, strict=True)]
             no_verdict += mark.no_verdict
-            if mark.level is not None and (level is None or (mark.level, mark.at_least) > (level, at_least)):
-                level, at_least = mark.level, mark.at_least
-        return Mark(points, level, at_least, no_verdict)
+            here = -1 if mark.level is None else mark.level
+            if here > gravest:
+                gravest, at_least = here, mark.at_least
+            elif here == gravest:
+                at_least = at_least and mark.at_least
+        return Mark(tuple(levels), no_verdict, at_least)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +122,7 @@ class PointStanding:
 
     @property
     def mark(self) -> Mark:
-        return Mark(1, self.level, self.at_least, int(self.level is None))
+        return Mark.of_points(self.level, self.at_least)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,19 +16,10 @@ NOT_GIVEN = "not given: ask the permit issuer"
 
 
 def mark_title(name: str, mark: Mark) -> str:
-    """The news of a node from its mark."""
-    points = view.counted(mark.points, "point")
+    """The news of a node from its mark: how many points stand at the gravest level."""
     if not mark.points:
         return f"{name} has no points yet"
-    if mark.level is None:
-        return f"No verdict yet on the {points} of {name}" if mark.points > 1 else f"No verdict yet on {name}"
-    if mark.level == Level.NOTHING_FOUND:
-        rest = f"; no verdict on {view.number_word(mark.no_verdict)} of them" if mark.no_verdict else ""
-        return f"Nothing found on the {points} of {name}{rest}"
-    word = view.level_word(mark.level, mark.at_least)
-    if mark.points == 1:
-        return f"{name} stands at {word}"
-    return f"The gravest of {points} of {name} stands at {word}"
+    return f"{name}: {_news(mark)}"
 
 
 def register_title(clients: Sequence[ClientLine]) -> str:
@@ -40,12 +31,31 @@ def register_title(clients: Sequence[ClientLine]) -> str:
     where = f"on {view.counted(len(sites), 'site')}"
     if not mark.points:
         return f"No points yet {where}"
-    points = view.counted(mark.points, "point")
+    return f"{view.sentence_case(_news(mark))} {where}"
+
+
+def _news(mark: Mark) -> str:
     if mark.level is None:
-        return f"No verdict yet on {points} {where}"
+        return "no verdict yet on its one point" if mark.points == 1 else f"no verdict yet on {_points(mark)}"
     if mark.level == Level.NOTHING_FOUND:
-        return f"Nothing found on {points} {where}"
-    return f"The gravest of {points} {where} stands at {view.level_word(mark.level, mark.at_least)}"
+        rest = f", no verdict on {view.number_word(mark.no_verdict)} more" if mark.no_verdict else ""
+        return f"nothing found on {view.counted(mark.at_gravest, 'point')}{rest}"
+    word = view.level_word(mark.level, mark.at_least)
+    if mark.points == 1:
+        return f"its one point stands at {word}"
+    verb = "stands" if mark.at_gravest == 1 else "stand"
+    return f"{view.number_word(mark.at_gravest)} of {_points(mark)} {verb} at {word}"
+
+
+def _points(mark: Mark) -> str:
+    return view.counted(mark.points, "point")
+
+
+def needed_words(noun: Noun) -> str:
+    """Which boxes must be filled in, in one sentence."""
+    names = [field.label.lower() for field in FIELDS[noun] if field.required]
+    verb = "is" if len(names) == 1 else "are"
+    return f"{view.sentence_case(view.listed(names))} {verb} needed; the rest may stay empty."
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +69,6 @@ class Box:
     options: tuple[tuple[str, str], ...]
     suggestions: tuple[str, ...]
     unit: str
-    optional: bool
     wide: bool
 
 
@@ -109,7 +118,6 @@ def _box(field: Field, value: str) -> Box:
         options=options,
         suggestions=suggestions,
         unit=field.unit,
-        optional=not field.required and field.kind is not FieldKind.CHOICE,
         wide=field.kind is FieldKind.LONG_TEXT or field.most in (300, 500),
     )
 

@@ -67,7 +67,7 @@ def _site_marks(unit: Unit, sight: Sight) -> dict[int, Mark]:
         query = query.where(on_rounds_of(PointStateRow.equipment_id, sight.person_id))
     grouped: dict[int, list[Mark]] = defaultdict(list)
     for site_id, level, at_least, count in unit.session.execute(query):
-        grouped[site_id].append(Mark(count, level, bool(at_least), count if level is None else 0))
+        grouped[site_id].append(Mark.of_points(level, bool(at_least), count))
     return {site_id: Mark.of(marks) for site_id, marks in grouped.items()}
 
 
@@ -124,7 +124,7 @@ def _children(
     grouped: dict[int, list[Node]] = defaultdict(list)
     for parent_id, node_id, key, name, level, at_least in unit.session.execute(query):
         if noun is Noun.POINT:
-            mark = Mark(1, level, bool(at_least), int(level is None))
+            mark = Mark.of_points(level, bool(at_least))
         else:
             mark = Mark.of(child.mark for child in below.get(node_id, ()))
         grouped[parent_id].append(Node(noun, node_id, key, name, mark, below.get(node_id, ())))
@@ -190,7 +190,7 @@ def _marks_of(unit: Unit, equipment_ids: Iterable[int]) -> dict[tuple[Noun, int]
     )
     grouped: dict[tuple[Noun, int], list[Mark]] = defaultdict(list)
     for equipment_id, view_id, level, at_least in unit.session.execute(query):
-        mark = Mark(1, level, bool(at_least), int(level is None))
+        mark = Mark.of_points(level, bool(at_least))
         grouped[(Noun.EQUIPMENT, equipment_id)].append(mark)
         grouped[(Noun.VIEW, view_id)].append(mark)
     return {of: Mark.of(marks) for of, marks in grouped.items()}
@@ -199,7 +199,7 @@ def _marks_of(unit: Unit, equipment_ids: Iterable[int]) -> dict[tuple[Noun, int]
 def _found(row: Any, marks: dict[tuple[Noun, int], Mark]) -> FoundTag:
     noun = Noun(row["noun"])
     if noun is Noun.POINT:
-        mark = Mark(1, row["level"], bool(row["at_least"]), int(row["level"] is None))
+        mark = Mark.of_points(row["level"], bool(row["at_least"]))
     else:
         mark = marks.get((noun, row["id"]), Mark())
     return FoundTag(
