@@ -64,6 +64,22 @@ def equipment_in_walking_order(
     return tuple(_facts(row, site, area, client) for row, site, area, client in unit.session.execute(query))
 
 
+def equipment_by_tag(unit: Unit, client_id: int, tag: str) -> tuple[tuple[int, int], ...]:
+    """(equipment, site) in use of a client that have this tag, whatever its case."""
+    query = (
+        select(EquipmentRow.id, EquipmentRow.site_id)
+        .join(SiteRow, SiteRow.id == EquipmentRow.site_id)
+        .where(
+            SiteRow.client_id == client_id,
+            func.lower(EquipmentRow.tag) == tag.lower(),
+            EquipmentRow.retired_at.is_(None),
+        )
+        .order_by(EquipmentRow.id)
+        .limit(20)
+    )
+    return tuple((equipment, site) for equipment, site in unit.session.execute(query))
+
+
 def sites_in_sight(
     unit: Unit, site_ids: frozenset[int] | None, *, client_id: int | None = None
 ) -> tuple[tuple[int, int, str], ...]:

@@ -65,7 +65,7 @@ def test_reasons_close_what_was_not_read(any_store: Store) -> None:
 def test_a_reason_for_a_row_that_was_read_is_refused(store: Store) -> None:
     walk = returned(store, but=1)
     rows = rows_of(store, walk.round.id)
-    with pytest.raises(Invalid, match="1 problems"):
+    with pytest.raises(Invalid, match="1 problem"):
         sign(walk, {rows[-1].uid: Reason.OFF, rows[0].uid: Reason.OFF})
 
 

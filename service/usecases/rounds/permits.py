@@ -138,6 +138,7 @@ def grant_permit(
     version: int,
     now: datetime,
     fields: PermitFields | None = None,
+    stop_ids: Sequence[int] | None = None,
 ) -> Permit:
     """Note that the site granted it; by then number, issuer, from and to are typed.
 
@@ -155,6 +156,8 @@ def grant_permit(
         The instant of the request.
     fields : PermitFields, optional
         What the permit says, where it is typed together with the grant.
+    stop_ids : sequence of int, optional
+        The stops under it, where they are chosen together with the grant.
 
     Raises
     ------
@@ -164,15 +167,19 @@ def grant_permit(
         Number, issuer, from or to is missing.
     """
     with store.begin() as unit:
-        permit, _ = _held(unit, actor, permit_id, version=version)
+        permit, round_ = _held(unit, actor, permit_id, version=version)
         check_permit_move(permit, PermitState.GRANTED)
         typed = fields or _fields_of(permit)
         problems = typed.problems() + typed.missing()
+        if stop_ids is not None:
+            problems += _stop_problems(unit, round_, permit.site_id, stop_ids)
         if problems:
             raise Invalid(problems)
         if fields is not None:
             permit = permits.edit_permit(unit, permit_id, version=version, fields=_stripped(fields), now=now)
             version = permit.version
+        if stop_ids is not None:
+            permits.put_under(unit, permit_id, stop_ids, round_id=round_.id)
         by = actor.person_id
         granted = permits.move_permit(
             unit, permit_id, version=version, to=PermitState.GRANTED, by=by, now=now
