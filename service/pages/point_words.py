@@ -82,7 +82,8 @@ def reasons(history: PointHistory) -> Facts:
     """Why we say so, how sure we are, and what else it could be."""
     stands = history.standing
     rows: list[tuple[str, str]] = []
-    if stands.trend.worsening or (stands.level or 0) >= Level.LOOK_AGAIN:
+    past = stands.level is Level.ACT_NOW
+    if not past and (stands.trend.worsening or (stands.level or 0) >= Level.LOOK_AGAIN):
         rows.append(("When it may cross", NO_DATE))
     act = next((value for level, value in history.lines.rows if level is Level.ACT_NOW), None)
     if act is not None and history.lines.unit == "K":

@@ -194,13 +194,15 @@ def _left_out(history: PointHistory) -> str:
 
 
 def _actions(history: PointHistory, actor: Actor) -> tuple[Action, ...]:
-    """What this person may do here; the routes belong to findings."""
-    live = said.live_finding(history)
+    """What this person may do here; the routes belong to findings and rounds."""
+    live, facts, actions = said.live_finding(history), history.facts, []
     if live is not None:
-        return (Action(f"See the finding, {live.state}", f"/findings/{live.finding_id}"),)
-    if may(actor, Verb.OPEN_FINDING) and not history.facts.retired:
-        return (Action("Open a finding", f"/findings/new?point={history.facts.point_id}"),)
-    return ()
+        actions.append(Action(f"See the finding, {live.state}", f"/findings/{live.finding_id}"))
+    elif may(actor, Verb.OPEN_FINDING) and not facts.retired:
+        actions.append(Action("Open a finding", f"/findings/new?point={facts.point_id}"))
+    if may(actor, Verb.KEEP_REGISTER) and not facts.retired:
+        actions.append(Action("Look sooner", f"/rounds/new?site={facts.site_id}"))
+    return tuple(actions)
 
 
 def _visit_line(visit: PastVisit) -> VisitLine:

@@ -28,6 +28,7 @@ export function begin(button) {
   button.hidden = false;
   const drawing = document.getElementById(button.dataset.over ?? "");
   if (!drawing) return;
+  const word = button.textContent ?? "";
   const place = document.createElement("div");
   place.className = "explorer";
   place.hidden = true;
@@ -36,7 +37,6 @@ export function begin(button) {
     if (place.childElementCount) {
       place.hidden = !place.hidden;
     } else {
-      const word = button.textContent;
       button.textContent = "Fetching …";
       try {
         const [plotly, answer] = await Promise.all([
@@ -53,9 +53,8 @@ export function begin(button) {
         button.textContent = `Not to be had: ${problem instanceof Error ? problem.message : problem}. ${word}`;
         return;
       }
-      button.textContent = word;
     }
+    button.textContent = place.hidden ? word : "Back to the drawing";
     drawing.hidden = !place.hidden;
-    button.setAttribute("aria-pressed", String(!place.hidden));
   });
 }

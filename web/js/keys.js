@@ -1,7 +1,7 @@
 // Single-key shortcuts: g and a letter, / to search, j and k along a list, ? for help.
 
 /** @type {Record<string, string>} */
-const PLACES = { s: "/", d: "/desk", r: "/rounds", e: "/equipment", p: "/reports", u: "/setup" };
+const PLACES = { s: "/", d: "/desk", r: "/rounds", e: "/equipment", p: "/reports", u: "/set-up" };
 
 /** @param {EventTarget | null} target */
 function typing(target) {
@@ -19,7 +19,7 @@ function along(step) {
 function search() {
   const box = document.querySelector("[data-search]");
   if (box instanceof HTMLElement) box.focus();
-  else location.assign("/equipment?search=");
+  else location.assign("/equipment?q=");
 }
 
 /** @param {HTMLElement} body */
