@@ -16,6 +16,7 @@ class Verb(StrEnum):
     MEND = "plan, repair, set aside, prove a finding"
     SIGN_OFF = "sign off a round, release a report"
     ACCEPT_RISK = "accept the risk of an Act now"
+    TAKE_SHEETS = "take along the sheets and the file of a round"
     MAKE_LETTERS = "make letters and exports"
     READ_LETTERS = "read letters and exports"
     ADMINISTER = "people, grants, tokens, presets, backups"
@@ -35,6 +36,7 @@ ALLOWED: dict[Verb, frozenset[Role]] = {
     Verb.MEND: frozenset({_E}),
     Verb.SIGN_OFF: frozenset({_E}),
     Verb.ACCEPT_RISK: frozenset({_M}),
+    Verb.TAKE_SHEETS: frozenset({_T, _E, _M}),
     Verb.MAKE_LETTERS: frozenset({_E}),
     Verb.READ_LETTERS: frozenset({_E, _M}),
     Verb.ADMINISTER: frozenset({_A}),
@@ -44,7 +46,7 @@ ALLOWED: dict[Verb, frozenset[Role]] = {
 
 
 #: What a token for one round may do at most, whatever the role of its owner.
-ONE_ROUND = frozenset({Verb.SEE, Verb.BRING_READINGS, Verb.OPEN_FINDING})
+ONE_ROUND = frozenset({Verb.SEE, Verb.TAKE_SHEETS, Verb.BRING_READINGS, Verb.OPEN_FINDING})
 
 
 def may(actor: Actor, verb: Verb) -> bool:

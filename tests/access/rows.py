@@ -23,6 +23,8 @@ class Bound(Enum):
     OPEN = "open"
     #: of a client: hidden from other clients
     CLIENT = "client"
+    #: of a client, and only for those granted all of it; hidden from other clients
+    WHOLE_CLIENT = "whole client"
     #: of a site: hidden from other sites of the same client too
     SITE = "site"
     #: of a round: hidden also from technicians who do not walk it
@@ -44,7 +46,8 @@ class Row:
 
     ``at`` names the world's id (or text) for a path parameter that is not called like it; a value
     beginning with "=" stands for itself. ``json``, ``form`` and ``files`` make the body from the
-    world. ``session`` rows want a browser's session even under /api/. ``certified`` rows refuse
+    world. ``through`` are refusals by state (409 …) that only somebody allowed can meet.
+    ``session`` rows want a browser's session even under /api/. ``certified`` rows refuse
     an engineer without a valid certificate, in whatever words.
     """
 
@@ -56,6 +59,8 @@ class Row:
     json: Fill | None = None
     form: Fill | None = None
     files: Fill | None = None
+    headers: Mapping[str, str] = field(default_factory=dict)
+    through: tuple[int, ...] = ()
     session: bool = False
     certified: bool = False
 
@@ -93,7 +98,7 @@ def hidden(row: Row, persona: Persona) -> bool:
         return persona is not TECHNICIAN
     if persona.place == "abroad":
         return True
-    if row.bound is Bound.CLIENT:
+    if row.bound in (Bound.CLIENT, Bound.WHOLE_CLIENT):
         return False
     if persona.place == "away":
         return True
@@ -108,6 +113,8 @@ def expected(row: Row, persona: Persona) -> Outcome:
         return Outcome.SIGN_IN
     if hidden(row, persona):
         return Outcome.ABSENT
+    if row.bound is Bound.WHOLE_CLIENT and persona.place == "away":
+        return Outcome.NOT_THIS_ROLE
     return Outcome.PASSES if persona.role in row.who else Outcome.NOT_THIS_ROLE
 
 

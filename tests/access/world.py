@@ -1,15 +1,17 @@
 """Two clients, three sites, rounds in every state, and somebody of every kind to ask for them.
 
-Everything asked for lies at the *home* site (first of client A). Its names carry HOME; what lies
-there but on none of the technician's rounds carries APART. Nobody from elsewhere may ever read
-either, and the walking technician not APART.
+Everything asked for lies at the *home* site (first of client A). Names carry marks by which the
+harness sees who reads what: CLIENT things are for everybody of the client, SITE things for those
+of the site; a technician reads WALKED or APART, whichever lies on rounds of their own.
 """
 
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from service.domain.sheet_codes import make_code
 from service.domain.words import Role
+from service.intake.readings import Ways, rows_of_records
 from service.security.tokens import digest
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.people import CertificateRow, GrantRow, PersonRow, SessionRow, TokenRow
@@ -27,11 +29,17 @@ from service.storage.tables.register import (
 from service.storage.tables.rounds import PermitRow, RoundPointRow, RoundRow, RouteRow, RouteStopRow, StopRow
 from service.storage.unit import Store, Unit
 from service.usecases.condition.presets import ensure_presets
+from service.usecases.people.sign_in import actor_by_session
+from service.usecases.rounds.upload import upload_round
 from tests.builders import STAMPS, add
 from tests.doors import CHEAP
 
-HOME = "Quillfen"
+CLIENT = "Tarnholt"
+SITE = "Quillfen"
+WALKED = "Dunlow"
 APART = "Wrackstone"
+ABSENT_ID = 987_654
+ABSENT_CODE = make_code(lambda below: below - 1)
 PASSWORD = "kettle gravel orbit nine"
 
 
@@ -104,7 +112,7 @@ def build_world(store: Store, now: datetime) -> World:
         abroad = add(unit, ClientRow(code="B", name="Utility B", **STAMPS))
         places = {"home": (client.id, None)}
         for code, name, owner in (
-            ("H", f"{HOME} Works", client),
+            ("H", f"{SITE} Works", client),
             ("W", "Away", client),
             ("X", "Abroad", abroad),
         ):
@@ -120,6 +128,7 @@ def build_world(store: Store, now: datetime) -> World:
         _rounds(unit, world, now)
         _finding(unit, world, now)
         _tokens(unit, world, now)
+    _readings(store, world, now)
     return world
 
 
@@ -172,9 +181,9 @@ def _session(unit: Unit, persona: Persona, person_id: int, now: datetime) -> Non
 
 def _register(unit: Unit, world: World) -> None:
     site_id = world["site_id"]
-    area = add(unit, AreaRow(site_id=site_id, code="A1", name=f"{HOME} switchroom", **STAMPS))
+    area = add(unit, AreaRow(site_id=site_id, code="A1", name=f"{SITE} switchroom", **STAMPS))
     world.ids |= {"area_id": area.id}
-    for k, mark in enumerate((HOME, APART)):
+    for k, mark in enumerate((WALKED, APART)):
         board = add(
             unit,
             EquipmentRow(
@@ -218,18 +227,21 @@ def _register(unit: Unit, world: World) -> None:
                 due_reason="monthly",
             )
             add(unit, state)
+            world.ids.setdefault("point_id_other", point.id)
         suffix = "" if k == 0 else "_apart"
         world.ids |= {
             f"equipment_id{suffix}": board.id,
             f"view_id{suffix}": view.id,
             f"point_id{suffix}": point.id,
         }
-    camera = InstrumentRow(client_id=world["client_id"], serial=f"{HOME}-IR", name=f"{HOME} camera", **STAMPS)
+    camera = InstrumentRow(
+        client_id=world["client_id"], serial=f"{CLIENT}-IR", name=f"{CLIENT} camera", **STAMPS
+    )
     world.ids |= {"instrument_id": add(unit, camera).id}
 
 
 def _rounds(unit: Unit, world: World, now: datetime) -> None:
-    route = add(unit, RouteRow(client_id=world["client_id"], name=f"{HOME} monthly", **STAMPS))
+    route = add(unit, RouteRow(client_id=world["client_id"], name=f"{SITE} monthly", **STAMPS))
     add(unit, RouteStopRow(route_id=route.id, equipment_id=world["equipment_id"], position=1))
     world.ids |= {"route_id": route.id}
     for state in ("draft", "issued", "returned", "signed off"):
@@ -239,7 +251,7 @@ def _rounds(unit: Unit, world: World, now: datetime) -> None:
 
 
 def _round(unit: Unit, world: World, now: datetime, *, state: str, suffix: str, apart: bool) -> None:
-    mark, walker = (APART, OTHER_TECHNICIAN) if apart else (HOME, TECHNICIAN)
+    mark, walker = (APART, OTHER_TECHNICIAN) if apart else (WALKED, TECHNICIAN)
     equipment, view = ("equipment_id_apart", "view_id_apart") if apart else ("equipment_id", "view_id")
     made = add(
         unit,
@@ -260,7 +272,7 @@ def _round(unit: Unit, world: World, now: datetime, *, state: str, suffix: str, 
         unit,
         PermitRow(round_id=made.id, site_id=world["site_id"], issuer=f"{mark} desk", asked_at=now, **STAMPS),
     )
-    code = None if state == "draft" else f"{mark[:4]}-{made.id:04d}".upper()
+    code = None if state == "draft" else make_code(lambda below: made.id % below)
     stop = add(
         unit,
         StopRow(
@@ -277,7 +289,7 @@ def _round(unit: Unit, world: World, now: datetime, *, state: str, suffix: str, 
         points = unit.session.query(PointRow).filter_by(view_id=world[view]).order_by(PointRow.id)
         for k, point in enumerate(points):
             row = RoundPointRow(
-                uid=f"uid-{made.id}-{k}",
+                uid=f"row-uid-{made.id}-{k}",
                 round_id=made.id,
                 stop_id=stop.id,
                 view_id=world[view],
@@ -285,12 +297,12 @@ def _round(unit: Unit, world: World, now: datetime, *, state: str, suffix: str, 
                 position=k + 1,
             )
             add(unit, row)
-        world.texts |= {f"code{suffix}": code or "", f"uid{suffix}": f"uid-{made.id}-0"}
+        world.texts |= {f"code{suffix}": code or "", f"row_uid{suffix}": f"row-uid-{made.id}-0"}
     world.ids |= {f"round_id{suffix}": made.id, f"stop_id{suffix}": stop.id, f"permit_id{suffix}": permit.id}
 
 
 def _finding(unit: Unit, world: World, now: datetime) -> None:
-    for suffix, mark in (("", HOME), ("_apart", APART)):
+    for suffix, mark in (("", WALKED), ("_apart", APART)):
         finding = add(
             unit,
             FindingRow(
@@ -322,3 +334,30 @@ def _tokens(unit: Unit, world: World, now: datetime) -> None:
         **common,
     )
     add(unit, own)
+
+
+def _readings(store: Store, world: World, now: datetime) -> None:
+    """Two sources read the same rows of the returned round, so one row is a double."""
+    for k, persona in enumerate((TECHNICIAN, ENGINEER)):
+        records = [
+            {
+                "row_uid": world.texts["row_uid_returned"],
+                "uid": f"reading-uid-{k}",
+                "taken_at": now.isoformat(),
+                "temperature_c": 40.0 + k,
+                "ambient_c": 25.0,
+                "current_a": 90.0,
+            }
+        ]
+        upload = upload_round(
+            store,
+            actor_by_session(store, persona.secret, now=now),
+            round_id=world["round_id_returned"],
+            rows=rows_of_records(records, Ways()),
+            content_hash=f"content {k}",
+            key=None,
+            channel="reading",
+            now=now,
+        )
+        world.ids |= {"upload_id": upload.upload_id}
+    world.texts |= {"reading_uid": "reading-uid-0", "reading_uid_other": "reading-uid-1"}

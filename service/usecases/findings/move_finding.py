@@ -143,6 +143,7 @@ def set_aside(
         raise Invalid(problems)
     with store.look() as unit:
         found = kept.finding(unit, finding_id)
+        _in_sight(unit, actor, found, Verb.MEND)
     if found.level is Level.ACT_NOW and not found.risk_accepted_by:
         raise Conflict(
             "An Act now is not set aside while nobody has accepted its risk.",

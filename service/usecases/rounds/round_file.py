@@ -38,7 +38,7 @@ def read_round_file(store: Store, actor: Actor, round_id: int, *, now: datetime)
         It is a draft, or was withdrawn: nothing may be read on it.
     """
     with store.look() as unit:
-        round_ = round_to_see(unit, actor, round_id, verb=Verb.SEE)
+        round_ = round_to_see(unit, actor, round_id, verb=Verb.TAKE_SHEETS)
         if round_.state in (RoundState.DRAFT, RoundState.WITHDRAWN):
             remedy = "Issue it first." if round_.state is RoundState.DRAFT else ""
             raise Conflict(f"Round {round_.code} is {round_.state}; it has no file", remedy=remedy)

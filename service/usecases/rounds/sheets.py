@@ -104,7 +104,7 @@ def read_sheets(store: Store, actor: Actor, round_id: int, *, now: datetime) -> 
         Absent, or out of sight.
     """
     with store.look() as unit:
-        round_ = round_to_see(unit, actor, round_id, verb=Verb.SEE)
+        round_ = round_to_see(unit, actor, round_id, verb=Verb.TAKE_SHEETS)
         day = round_day(unit, round_, today=now.date())
         points = sheet_rows.sheet_points(unit, round_id)
         criteria = sheet_rows.criteria_of_sites(unit, {stop.facts.site_id for stop in day.stops})
