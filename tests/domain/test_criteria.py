@@ -193,7 +193,8 @@ def test_a_filled_template_over_air_needs_the_air() -> None:
     ("reference", "changes", "level"),
     [
         ("over like parts", {}, 2),
-        ("over its own baseline", {"baseline_k": 10.0}, 2),
+        ("over its own baseline", {"baseline_k": 30.0}, 2),
+        ("over its own baseline", {"baseline_k": 35.0}, 0),
         ("over its own baseline", {}, None),
         ("share of rated rise", {"rated_rise_k": 50.0, "rated_current_a": 100.0}, 2),
     ],

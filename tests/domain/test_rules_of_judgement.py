@@ -380,6 +380,24 @@ def test_9_exactly_eighty_degrees_and_forty_eight_hours_count_as_not_yet_and_sti
     assert bearing(25.0, hours_since_greased=-1.0).level is Level.REPAIR_SOON
 
 
+def test_7_at_exactly_forty_percent_load_it_is_asked() -> None:
+    assert second(22, 22, 22, current_a=40.0, **BARE).rule == "1a.7 no heat seen"
+
+
+def test_8_an_emissivity_on_its_line_is_still_believed() -> None:
+    assert alone(45.0, emissivity=0.3).level is Level.PLAN_REPAIR
+    assert second(40, 40, 40, emissivity=0.5).clears
+
+
+def test_6_exactly_a_tenth_of_the_current_is_not_cold() -> None:
+    assert not second(23, 23, 23, amps=(100, 10, 100)).cold
+
+
+def test_2_at_exactly_forty_degrees_of_air_the_limit_in_kelvin_still_holds() -> None:
+    part = {"component": "assembly terminal"}
+    assert second(110.5, 111, 110.5, weather={"ambient_c": 40.0}, **part).rule == "1a.2 limit"
+
+
 def test_2_a_part_exactly_at_its_limit_is_not_past_it() -> None:
     part = {"component": "bolted joint", "coating": "bare"}
     assert second(90, 90, 90, weather={"ambient_c": 40.0}, **part).level == 0
