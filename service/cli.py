@@ -9,6 +9,7 @@ import signal
 import socket
 import sys
 from collections.abc import Sequence
+from datetime import timedelta
 from ipaddress import ip_address
 from pathlib import Path
 
@@ -21,6 +22,7 @@ from service.domain.words import Role
 from service.errors import Conflict, Invalid, RiselineError
 from service.jobs.worker import Worker
 from service.settings import ROOT, Settings
+from service.storage import jobs
 from service.storage.copies import sqlite_file
 from service.storage.engine import open_engine, refuse_unsafe_durability
 from service.storage.unit import Store
@@ -35,6 +37,8 @@ from service.usecases.surroundings import system_clock
 PATIENT_MS = 15 * 60 * 1000
 #: How long a stopping server waits for requests in hand.
 DRAIN_S = 12
+#: How long a due job may wait before nobody can be at work.
+LONGEST_WAIT = timedelta(minutes=5)
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -73,7 +77,8 @@ def _parser() -> argparse.ArgumentParser:
     command("serve", _serve, "serve pages and API")
     command("migrate", _migrate, "bring the database to this version (copies an SQLite file first)")
     command("load-demo", _load_demo, "fill an empty database with invented demonstration data")
-    command("work", _work, "do the work that follows uploads, until stopped; run as many as you like")
+    works = command("work", _work, "do the work that follows uploads, until stopped; run as many as you like")
+    works.add_argument("--check", action="store_true", help="only ask whether jobs are being taken")
     adds = command("add-administrator", _add_administrator, "open an administrator's account")
     adds.add_argument("--login", required=True)
     adds.add_argument("--name", required=True)
@@ -286,9 +291,11 @@ def _add_administrator(settings: Settings, asked: argparse.Namespace) -> int:
     return 0
 
 
-def _work(settings: Settings, _asked: argparse.Namespace) -> int:
+def _work(settings: Settings, asked: argparse.Namespace) -> int:
     require_newest(settings.database_url, migrations=settings.migrations)
     store = Store(open_engine(settings.database_url, statement_timeout_ms=PATIENT_MS))
+    if asked.check:
+        return _check_work(store)
     refuse_unsafe_durability(store.engine)
     worker = Worker(store)
     for sent in (signal.SIGTERM, signal.SIGINT):
@@ -296,6 +303,18 @@ def _work(settings: Settings, _asked: argparse.Namespace) -> int:
     print(f"Worker {worker.name} is waiting for jobs.", flush=True)
     worker.run()
     store.engine.dispose()
+    return 0
+
+
+def _check_work(store: Store) -> int:
+    now = system_clock()
+    with store.look() as unit:
+        since = jobs.waiting_since(unit, now=now)
+    store.engine.dispose()
+    if since is not None and now - since > LONGEST_WAIT:
+        print(f"A job has waited since {since:%Y-%m-%d %H:%M:%S} UTC: is a worker running?")
+        return 1
+    print("Jobs are being taken.")
     return 0
 
 

@@ -149,6 +149,14 @@ def put_back(unit: Unit, job: Job, *, error: str, now: datetime) -> bool:
     )
 
 
+def waiting_since(unit: Unit, *, now: datetime) -> datetime | None:
+    """When the job that has waited longest should have been taken; None when none waits."""
+    waiting = select(func.min(JobRow.run_at)).where(
+        JobRow.state == JobState.READY.value, JobRow.run_at <= now
+    )
+    return unit.session.scalar(waiting)
+
+
 def count_jobs(unit: Unit) -> JobCounts:
     rows = unit.session.execute(select(JobRow.state, func.count()).group_by(JobRow.state))
     return JobCounts(**{str(state): int(count) for state, count in rows})

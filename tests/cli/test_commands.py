@@ -6,12 +6,14 @@ import sqlite3
 import subprocess
 from collections.abc import Callable
 from contextlib import closing
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from sqlalchemy import select, text
 
 from service import cli
+from service.storage import jobs
 from service.storage.copies import copy_database
 from service.storage.engine import open_engine
 from service.storage.tables import metadata
@@ -192,6 +194,29 @@ def test_a_weak_password_is_refused_with_its_reason(
     monkeypatch.setattr("sys.stdin", io.StringIO("short\n"))
     assert run("add-administrator", "--login", "ada", "--name", "Ada", database_url=sqlite_url) == 1
     assert "at least 15 characters" in capsys.readouterr().err
+
+
+def test_work_check_tells_a_job_that_nobody_takes(
+    run: Run, store: Store, sqlite_url: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run("work", "--check", database_url=sqlite_url) == 0
+    with store.begin() as unit:
+        jobs.put(unit, "assess trends", {}, now=datetime.now(UTC) - timedelta(minutes=4))
+    assert run("work", "--check") == 0
+    with store.begin() as unit:
+        jobs.put(unit, "assess trends", {}, now=datetime.now(UTC) - timedelta(minutes=6))
+    assert run("work", "--check") == 1
+    assert "is a worker running?" in capsys.readouterr().out
+
+
+def test_verify_names_jobs_that_failed_for_good(
+    run: Run, store: Store, sqlite_url: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with store.begin() as unit:
+        jobs.put(unit, "assess trends", {}, now=datetime.now(UTC))
+        unit.session.execute(text("UPDATE jobs SET state = 'failed'"))
+    assert run("verify", database_url=sqlite_url) == 1
+    assert "1 jobs that failed for good" in capsys.readouterr().out
 
 
 def test_a_setting_that_is_no_number_is_named(run: Run, capsys: pytest.CaptureFixture[str]) -> None:
