@@ -98,6 +98,7 @@ class OverdueLine:
 class MonthLine:
     level: Level
     chart: Markup
+    ends: tuple[int, ...]
     now: int
 
 
@@ -118,6 +119,7 @@ class StandingPage:
     since_title: str
     since: tuple[tuple[str, str], ...]
     months: tuple[MonthLine, ...]
+    month_names: tuple[str, ...]
 
 
 def _page(seen: Overview, strips: Mapping[int, Markup], *, today: date) -> StandingPage:
@@ -141,6 +143,7 @@ def _page(seen: Overview, strips: Mapping[int, Markup], *, today: date) -> Stand
         since_title=f"Since {view.day(seen.since) if is_past else view.long_month_day(seen.since)}",
         since=_since(seen.moves),
         months=_month_lines(seen.months, seen.levels),
+        month_names=tuple(view.short_month(end.month) for end in seen.months),
     )
 
 
@@ -282,6 +285,7 @@ def _month_lines(ends: Sequence[MonthEnd], levels: tuple[int, ...]) -> tuple[Mon
             chart=months(
                 [*(end.levels[level] for end in ends), levels[level]], title=level.word, level=level
             ),
+            ends=tuple(end.levels[level] for end in ends),
             now=levels[level],
         )
         for level in (Level.ACT_NOW, Level.REPAIR_SOON, Level.PLAN_REPAIR, Level.LOOK_AGAIN)

@@ -148,6 +148,12 @@ def month(value: date) -> str:
     return f"{LONG_MONTHS[value.month - 1]} {value.year}"
 
 
+def short_month(value: str) -> str:
+    """Nov 2026, from "2026-11"."""
+    year, number_of_month = value.split("-")
+    return f"{MONTHS[int(number_of_month) - 1]} {year}"
+
+
 def day_range(first: date | None, last: date | None) -> str:
     """7 Feb to 17 May 2027: the year is said once when it is one."""
     if first is None or last is None:

@@ -296,7 +296,9 @@ def test_month_ends_lead_up_to_now(engineer: TestClient, store: Store, plant: Pl
     with store.begin() as unit:
         for month, count in (("2026-09", 0), ("2026-10", 2), ("2025-10", 9)):
             add(unit, SiteMonthRow(site_id=plant.site_ids[0], month=month, level_4=count))
-    assert "Month-ends, oldest first: 0, 2, 1." in page(engineer)
+    html = page(engineer)
+    assert "Month-ends, oldest first: 0, 2, 1." in html
+    assert re.search(r"Oct 2026</th>\s*<td class=\"num\">2</td>", html)
 
 
 # ---- as at ---------------------------------------------------------------------------------
