@@ -492,9 +492,9 @@ class _Placing:
 
     def once(self, where: str, point: ExpectedRow | None, uid: str) -> bool:
         """Refuse the second of two rows for one point, or of one client-made id."""
-        for mark, field in ((point and point.row_id, "row_uid"), (uid and f"uid {uid}", "uid")):
-            if not mark:
-                continue
+        marks: list[tuple[object, str]] = [(point.row_id, "row_uid")] if point is not None else []
+        marks += [(f"uid {uid}", "uid")] if uid else []
+        for mark, field in marks:
             first = self.seen.setdefault(mark, where)
             if first != where:
                 self.problems.add(

@@ -1,6 +1,7 @@
 """Returned rows with defaults, on the issued rounds of tests/rounds/builders.py."""
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -11,7 +12,7 @@ from service.domain.readings import UploadResult
 from service.domain.words import Role
 from service.intake.readings import Ways, rows_of_records
 from service.storage.tables.register import PointRow
-from service.storage.tables.rounds import RoundPointRow
+from service.storage.tables.rounds import RoundPointRow, RoundRow
 from service.storage.unit import Store
 from service.usecases.rounds.edit import details_of, edit_round
 from service.usecases.rounds.issue import issue_round
@@ -84,6 +85,7 @@ def issue(
     plant: Plant | None = None,
     day: date = START.date(),
     walked_at: datetime | None = None,
+    before_issue: Callable[[Any, Actor, datetime], Any] | None = None,
     **kinds: int,
 ) -> Issued:
     """A round over every equipment of a plant, given to the technician, issued on its morning."""
@@ -97,6 +99,11 @@ def issue(
     given = {name: getattr(details, name) for name in details.__slots__}
     given |= {"person_id": made.people[Role.TECHNICIAN], "instrument_id": made.instrument_id}
     round_ = edit_round(store, engineer, round_.id, type(details)(**given), version=round_.version, now=now)
+    if before_issue is not None:
+        before_issue(round_, engineer, now)
+        with store.look() as unit:
+            version = unit.session.scalar(select(RoundRow.version).where(RoundRow.id == round_.id))
+        round_ = replace(round_, version=version or 0)
     round_ = issue_round(store, engineer, round_.id, version=round_.version, now=now).round
     with store.look() as unit:
         query = (
