@@ -95,6 +95,8 @@ class RoundPage:
     may_plan: bool
     may_read: bool
     may_sign: bool
+    may_take_sheets: bool
+    may_read_letters: bool
 
     @property
     def sites(self) -> dict[int, str]:
@@ -234,6 +236,8 @@ def _page(unit: Unit, actor: Actor, round_: Round, *, now: datetime) -> RoundPag
         may_plan=may(actor, Verb.KEEP_REGISTER),
         may_read=may(actor, Verb.BRING_READINGS),
         may_sign=may(actor, Verb.SIGN_OFF),
+        may_take_sheets=may(actor, Verb.TAKE_SHEETS),
+        may_read_letters=may(actor, Verb.READ_LETTERS),
     )
 
 
