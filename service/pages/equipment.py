@@ -1,11 +1,13 @@
 """Equipment: the register as a tree of marks, the search by tag, and the page of one equipment."""
 
+from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Query, Request
 from starlette.responses import Response
 
 from service.domain.permissions import Verb, may
+from service.domain.register_tree import ClientLine
 from service.pages import register_view as words
 from service.pages.asking import Around, SignedIn
 from service.pages.templating import render
@@ -27,19 +29,26 @@ def show_tree(
     clients = browse.list_clients(around.store, actor)
     sites = [line for client in clients for line in client.sites]
     chosen = site if site is not None else (sites[0].id if len(sites) == 1 and not q else None)
-    tree = None if chosen is None else browse.see_site_tree(around.store, actor, chosen)
+    tree = None if chosen is None or q.strip() else browse.see_site_tree(around.store, actor, chosen)
+    found = browse.find_tags(around.store, actor, q)
     return render(
         request,
         "equipment/tree.html",
         place="equipment",
-        title=words.register_title(clients) if tree is None else words.mark_title(tree.site.name, tree.mark),
+        title=_title(q.strip(), len(found), clients, tree),
         clients=clients,
         tree=tree,
         to_points=tree is not None and tree.mark.points <= words.MOST_IN_TREE,
         q=q.strip(),
-        found=browse.find_tags(around.store, actor, q),
+        found=found,
         may_keep=may(actor, Verb.KEEP_REGISTER),
     )
+
+
+def _title(text: str, count: int, clients: Sequence[ClientLine], tree: browse.SiteTree | None) -> str:
+    if text:
+        return words.found_title(text[: browse.MOST_SEARCHED], count, browse.MOST_HITS)
+    return words.register_title(clients) if tree is None else words.mark_title(tree.site.name, tree.mark)
 
 
 @router.get("/{equipment_id}")

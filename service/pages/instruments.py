@@ -20,12 +20,13 @@ def show_instruments(request: Request, around: Around, actor: SignedIn) -> Respo
     instruments = [thing for thing in page.items if isinstance(thing, Instrument)]
     today = around.now().date()
     late = {i.id for i in instruments if i.calibration_due is not None and i.calibration_due < today}
+    undated = sum(1 for i in instruments if i.calibration_due is None)
     clients = browse.list_clients(around.store, actor)
     return render(
         request,
         "register/instruments.html",
         place="setup",
-        title=instruments_title(len(instruments), len(late)),
+        title=instruments_title(len(instruments), len(late), undated=undated),
         instruments=instruments,
         late=late,
         clients=clients,
@@ -33,11 +34,14 @@ def show_instruments(request: Request, around: Around, actor: SignedIn) -> Respo
     )
 
 
-def instruments_title(count: int, late: int) -> str:
-    """How many there are, and how many may not be trusted any longer."""
+def instruments_title(count: int, late: int, *, undated: int) -> str:
+    """How many there are, how many are past their calibration, and of how many that is not known."""
     if not count:
         return "No instruments yet"
     words = view.sentence_case(f"{view.number_word(count)} instrument{'' if count == 1 else 's'}")
-    if not late:
-        return f"{words}, none past its calibration"
-    return f"{words}, {view.number_word(late)} past {'its' if late == 1 else 'their'} calibration"
+    told = []
+    if late:
+        told.append(f"{view.number_word(late)} past {'its' if late == 1 else 'their'} calibration")
+    if undated:
+        told.append(f"{view.number_word(undated)} with no calibration date")
+    return f"{words}: {view.listed(told) if told else 'every calibration is in date'}"

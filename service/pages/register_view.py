@@ -31,24 +31,28 @@ def register_title(clients: Sequence[ClientLine]) -> str:
     where = f"on {view.counted(len(sites), 'site')}"
     if not mark.points:
         return f"No points yet {where}"
-    return f"{view.sentence_case(_news(mark))} {where}"
+    return view.sentence_case(_news(mark, f" {where}"))
 
 
-def _news(mark: Mark) -> str:
+def _news(mark: Mark, where: str = "") -> str:
+    points = view.counted(mark.points, "point") + where
     if mark.level is None:
-        return "no verdict yet on its one point" if mark.points == 1 else f"no verdict yet on {_points(mark)}"
+        return f"no verdict yet on {points}"
     if mark.level == Level.NOTHING_FOUND:
-        rest = f", no verdict on {view.number_word(mark.no_verdict)} more" if mark.no_verdict else ""
-        return f"nothing found on {view.counted(mark.at_gravest, 'point')}{rest}"
+        rest = f"; no verdict on {view.number_word(mark.no_verdict)}" if mark.no_verdict else ""
+        return f"nothing found on {view.number_word(mark.at_gravest)} of {points}{rest}"
     word = view.level_word(mark.level, mark.at_least)
-    if mark.points == 1:
-        return f"its one point stands at {word}"
     verb = "stands" if mark.at_gravest == 1 else "stand"
-    return f"{view.number_word(mark.at_gravest)} of {_points(mark)} {verb} at {word}"
+    return f"{view.number_word(mark.at_gravest)} of {points} {verb} at {word}"
 
 
-def _points(mark: Mark) -> str:
-    return view.counted(mark.points, "point")
+def found_title(text: str, count: int, most: int) -> str:
+    """How many entries hold what was searched."""
+    if not count:
+        return f"No tag or name holds “{text}”"
+    if count >= most:
+        return f"More than {most - 1} entries hold “{text}”; type more of it"
+    return f"{view.sentence_case(view.number_word(count))} {'entry holds' if count == 1 else 'entries hold'} “{text}”"
 
 
 def needed_words(noun: Noun) -> str:

@@ -12,6 +12,7 @@ from service.storage import register, register_points, register_tree
 from service.storage.unit import Store
 
 MOST_SEARCHED = 80
+MOST_HITS = register_tree.MOST_HITS
 
 
 @dataclass(frozen=True, slots=True)
