@@ -34,8 +34,8 @@ def month_title(page: RoundsMonth) -> str:
     if back:
         return f"{count} in {when}, {number_word(back)} back and not signed off"
     if drafts:
-        still = "it is" if len(walked) == 1 else f"{number_word(drafts)} of them"
-        return f"{count} in {when}, {still} not issued yet"
+        some = "" if drafts == len(walked) else f"{number_word(drafts)} of them "
+        return f"{count} in {when}, {some}not issued yet"
     return f"{count} in {when}"
 
 

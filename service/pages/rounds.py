@@ -14,6 +14,7 @@ from service.errors import Invalid, NotFound, Problem
 from service.pages import round_words
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
+from service.pages.sheet_paper import on_paper
 from service.pages.templating import redirect, render
 from service.pages.view import minute_of_day
 from service.reports.round_file import round_file_csv, round_file_xlsx
@@ -299,7 +300,8 @@ def sheets(request: Request, around: Around, actor: SignedIn, round_id: Id) -> H
         request,
         "rounds/sheets.html",
         place="rounds",
-        sheets=seen,
+        seen=seen,
+        sheets=on_paper(seen.stops),
         round=seen.round,
         off_words=round_words.off_hours_words,
     )

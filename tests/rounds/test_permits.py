@@ -122,11 +122,11 @@ def test_a_technician_records_no_permit(store: Store) -> None:
 def test_the_sheet_of_a_cover_without_permit_number_says_so_in_capitals(store: Store) -> None:
     walk = draft(store, boards=2)
     cover(store, walk.plant.equipment_ids[0])
-    sheets = read_sheets(store, walk.technician(), walk.round.id, now=NOW).sheets
+    sheets = read_sheets(store, walk.technician(), walk.round.id, now=NOW).stops
     assert [sheet.not_open for sheet in sheets] == [NOT_OPEN, ""]
     assert NOT_OPEN == "NOT OPEN: NO PERMIT NUMBER"
     asked(walk, FULL, stops=slice(0, 1))
-    sheets = read_sheets(store, walk.technician(), walk.round.id, now=NOW).sheets
+    sheets = read_sheets(store, walk.technician(), walk.round.id, now=NOW).stops
     assert [sheet.not_open for sheet in sheets] == ["", ""]
 
 

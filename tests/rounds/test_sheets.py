@@ -3,34 +3,45 @@
 import pytest
 
 from service.domain.words import Access
+from service.pages.sheet_paper import PAPER, Sheet, on_paper
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
 from service.storage.unit import Store
-from service.usecases.rounds.sheets import LINES_A_SHEET, Sheet, read_sheets
+from service.usecases.rounds.sheets import StopSheet, read_sheets
 from tests.rounds.builders import NOW, Walk, change, draft, issued, stand
 
 
-def sheets(walk: Walk) -> tuple[Sheet, ...]:
-    return read_sheets(walk.store, walk.technician(), walk.round.id, now=NOW).sheets
+def sheets(walk: Walk) -> tuple[StopSheet, ...]:
+    return read_sheets(walk.store, walk.technician(), walk.round.id, now=NOW).stops
+
+
+def paper(walk: Walk) -> tuple[Sheet, ...]:
+    return on_paper(sheets(walk))
 
 
 def test_a_stop_is_a_sheet_and_a_view_a_row(any_store: Store) -> None:
     walk = issued(any_store, boards=2, views=3)
-    first, second = sheets(walk)
+    first, second = paper(walk)
     assert (first.number, first.count, second.number) == (1, 2, 2)
     assert [row.label for row in second.rows] == ["2.1", "2.2", "2.3"]
     assert [point.phase for point in first.rows[0].points] == ["L1", "L2", "L3"]
-    assert first.stop.stop.sheet_code != second.stop.stop.sheet_code
+    assert first.of.stop.stop.sheet_code != second.of.stop.stop.sheet_code
 
 
 def test_views_that_do_not_fit_go_on_on_the_next_sheet_of_the_stop(store: Store) -> None:
     walk = draft(store, views=16)
-    found = sheets(walk)
-    assert [(s.part, s.parts, s.first_row, s.last_row, s.row_count) for s in found] == [
-        (1, 3, 1, 6, 16),
-        (2, 3, 7, 12, 16),
-        (3, 3, 13, 16, 16),
-    ]
-    assert all(sum(row.lines for row in sheet.rows) <= LINES_A_SHEET for sheet in found)
+    found = paper(walk)
+    assert [(s.number, s.count, s.part, s.parts) for s in found] == [(1, 3, 1, 3), (2, 3, 2, 3), (3, 3, 3, 3)]
+    assert [s.first_row for s in found] == [1] + [s.last_row + 1 for s in found[:-1]]
+    assert found[-1].last_row == 16
+    assert [row for s in found for row in s.rows] == list(sheets(walk)[0].rows)
+
+
+def test_long_words_of_the_site_leave_room_for_fewer_rows(store: Store) -> None:
+    walk = draft(store, views=16)
+    before = len(paper(walk)[0].rows)
+    change(store, SiteRow, walk.plant.site_ids[0], safety_text="Mind the step. " * 150)
+    assert 1 <= len(paper(walk)[0].rows) < before
+    assert PAPER == 1016
 
 
 def test_amps_are_asked_per_phase_and_for_the_neutral_where_the_view_says_so(store: Store) -> None:

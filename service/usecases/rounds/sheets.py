@@ -1,7 +1,6 @@
-"""The printed sheets of a round: one stop a sheet, continued where its views do not fit."""
+"""What the printed sheets of a round say, stop by stop; how it lies on paper is the page's affair."""
 
-import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -18,10 +17,6 @@ from service.storage import sheet_rows, walking_parties
 from service.storage.unit import Store
 from service.usecases.rounds.sight import round_to_see
 from service.usecases.rounds.timetable import RoundDay, TimedStop, round_day
-
-#: boxes that stand side by side in a row, and lines of boxes that fit on one sheet
-BOXES_A_LINE = 6
-LINES_A_SHEET = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,32 +35,23 @@ class SheetRow:
     read_again: bool
 
     @property
-    def lines(self) -> int:
-        """Lines of boxes it takes on paper."""
-        return math.ceil(len(self.points) / BOXES_A_LINE) + math.ceil(len(self.amps) / BOXES_A_LINE)
-
-    @property
     def marked(self) -> bool:
         """True where the row wants more care than the others."""
         return self.read_again or (self.worst.level or 0) >= 2
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
-    """One piece of paper. ``number`` of ``count`` over the round; ``part`` of ``parts`` of the stop."""
+class StopSheet:
+    """One stop: cautions first, stand-off in the site's words, a row per view.
 
-    number: int
-    count: int
-    part: int
-    parts: int
+    ``not_open`` is what is printed large where the stop may not be opened.
+    """
+
     stop: TimedStop
     cautions: Cautions
     stand_off: str
     not_open: str
     two_people: bool
-    first_row: int
-    last_row: int
-    row_count: int
     rows: tuple[SheetRow, ...]
 
 
@@ -77,7 +63,7 @@ class Sheets:
     person: Walker | None
     second: Walker | None
     instrument: RoundInstrument | None
-    sheets: tuple[Sheet, ...]
+    stops: tuple[StopSheet, ...]
 
     @property
     def round(self) -> Round:
@@ -115,7 +101,7 @@ def read_sheets(store: Store, actor: Actor, round_id: int, *, now: datetime) -> 
         person=people.get(round_.person_id or 0),
         second=people.get(round_.second_person_id or 0),
         instrument=instrument,
-        sheets=tuple(_sheets(day, points, criteria)),
+        stops=tuple(_stop_sheet(stop, points, criteria[stop.facts.site_id]) for stop in day.stops),
     )
 
 
@@ -132,45 +118,17 @@ def read_rows(store: Store, actor: Actor, round_id: int) -> tuple[SheetPoint, ..
         return sheet_rows.sheet_points(unit, round_id)
 
 
-def _sheets(day: RoundDay, points: Sequence[SheetPoint], criteria: dict[int, Criteria]) -> Iterator[Sheet]:
-    rows = {stop.stop.id: _rows(stop, points, criteria[stop.facts.site_id]) for stop in day.stops}
-    pages = {stop_id: _pages(found) for stop_id, found in rows.items()}
-    count = sum(len(parts) for parts in pages.values())
-    number = 0
-    for stop in day.stops:
-        parts, before = pages[stop.stop.id], 0
-        kinds = frozenset(point.kind for row in rows[stop.stop.id] for point in row.points)
-        for part, page in enumerate(parts, start=1):
-            number += 1
-            yield Sheet(
-                number=number,
-                count=count,
-                part=part,
-                parts=len(parts),
-                stop=stop,
-                cautions=cautions_for(stop.facts, kinds),
-                stand_off=stand_off_text(stop.facts.stand_off, stop.permit),
-                not_open=NOT_OPEN if stop.closed else "",
-                two_people=needs_permit(stop.facts.access),
-                first_row=before + 1,
-                last_row=before + len(page),
-                row_count=len(rows[stop.stop.id]),
-                rows=page,
-            )
-            before += len(page)
-
-
-def _pages(rows: Sequence[SheetRow]) -> list[tuple[SheetRow, ...]]:
-    """Rows by sheet: as many as their lines of boxes leave room for, at least one."""
-    pages: list[list[SheetRow]] = [[]]
-    used = 0
-    for row in rows:
-        if pages[-1] and used + row.lines > LINES_A_SHEET:
-            pages.append([])
-            used = 0
-        pages[-1].append(row)
-        used += row.lines
-    return [tuple(page) for page in pages]
+def _stop_sheet(stop: TimedStop, points: Sequence[SheetPoint], criteria: Criteria) -> StopSheet:
+    rows = tuple(_rows(stop, points, criteria))
+    kinds = frozenset(point.kind for row in rows for point in row.points)
+    return StopSheet(
+        stop=stop,
+        cautions=cautions_for(stop.facts, kinds),
+        stand_off=stand_off_text(stop.facts.stand_off, stop.permit),
+        not_open=NOT_OPEN if stop.closed else "",
+        two_people=needs_permit(stop.facts.access),
+        rows=rows,
+    )
 
 
 def _rows(stop: TimedStop, points: Sequence[SheetPoint], criteria: Criteria) -> list[SheetRow]:
