@@ -15,7 +15,8 @@ def cut_series(
     """Cut at an instant: later readings begin a new episode with a new baseline.
 
     Readings that came in before the cut was recorded are renumbered too, so that the order in
-    which paper reaches the office does not matter.
+    which paper reaches the office does not matter. The trend is *pending* from here on: put a
+    job for it in the same transaction.
     """
     session = unit.session
     session.add(SeriesCutRow(point_id=point_id, at=at, reason=reason, note=note, finding_id=finding_id))
@@ -43,6 +44,7 @@ def cut_series(
             baseline_k=None,
             baseline_visits=0,
             previous_over_first_line=False,
+            pending=True,
             data_version=PointStateRow.data_version + 1,
         )
         .execution_options(synchronize_session=False)

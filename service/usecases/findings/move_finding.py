@@ -4,11 +4,12 @@ from dataclasses import asdict
 from datetime import date, datetime
 
 from service.domain.findings import Finding, FindingFile, check_move
+from service.domain.jobs import JobKind
 from service.domain.people import Actor
 from service.domain.permissions import Verb, own_rounds_only, require
 from service.domain.words import FindingState, Level
-from service.errors import Conflict, Invalid, Problem
-from service.storage import audit, series_cuts, site_state
+from service.errors import Conflict, Invalid, Problem, Stale
+from service.storage import audit, jobs, series_cuts, site_state
 from service.storage import finding_subjects as subjects
 from service.storage import findings as kept
 from service.storage.unit import Store, Unit
@@ -87,6 +88,7 @@ def record_repair(
     with store.begin() as unit:
         found = kept.finding(unit, finding_id)
         _in_sight(unit, actor, found, Verb.MEND)
+        _refuse_stale(found, version)
         check_move(found.state, FindingState.REPAIRED)
         kept.move_finding(
             unit,
@@ -110,6 +112,8 @@ def record_repair(
                 note=repair.as_left[:200],
                 finding_id=finding_id,
             )
+            # No trend runs across a repair: until the job has seen the cut, the old one is shown.
+            jobs.put(unit, JobKind.ASSESS_TRENDS, {"point_ids": [found.point_id]}, now=now)
         return _done(unit, actor, found, verb="repair", now=now, after={"repaired_at": repair.repaired_at})
 
 
@@ -144,6 +148,7 @@ def set_aside(
     with store.look() as unit:
         found = kept.finding(unit, finding_id)
         _in_sight(unit, actor, found, Verb.MEND)
+        _refuse_stale(found, version)
     if found.level is Level.ACT_NOW and not found.risk_accepted_by:
         raise Conflict(
             "An Act now is not set aside while nobody has accepted its risk.",
@@ -232,6 +237,7 @@ def accept_risk(
     with store.begin() as unit:
         found = kept.finding(unit, finding_id)
         _in_sight(unit, actor, found, Verb.ACCEPT_RISK)
+        _refuse_stale(found, version)
         if found.level is not Level.ACT_NOW or not found.live:
             raise Conflict("Only the risk of an open Act now is accepted.")
         fields = {
@@ -257,6 +263,7 @@ def _move(
     with store.begin() as unit:
         found = kept.finding(unit, finding_id)
         _in_sight(unit, actor, found, Verb.MEND)
+        _refuse_stale(found, version)
         check_move(found.state, to)
         kept.move_finding(
             unit,
@@ -273,6 +280,12 @@ def _move(
                 unit, found.point_id, None if to is FindingState.SET_ASIDE else finding_id
             )
         return _done(unit, actor, found, verb=str(to), now=now, after=fields)
+
+
+def _refuse_stale(found: Finding, version: int) -> None:
+    """Before any rule of state: who read an old version learns that first."""
+    if found.version != version:
+        raise Stale(found.version)
 
 
 def _in_sight(unit: Unit, actor: Actor, found: Finding, verb: Verb) -> None:

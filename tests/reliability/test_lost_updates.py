@@ -1,0 +1,252 @@
+"""R9, no lost update: who edits names the version they read; sixteen writers at once lose nothing."""
+
+import asyncio
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+from fastapi import FastAPI, Request
+from fastapi.dependencies.models import Dependant
+from fastapi.routing import APIRoute
+from sqlalchemy import select
+
+from service.api.asking import edited_version
+from service.api.routers import ROUTERS
+from service.domain.words import Role
+from service.storage.engine import open_engine
+from service.storage.tables import metadata
+from service.storage.unit import Store
+from tests.access.matrix import Ground, ask, lay_ground
+from tests.access.rows import Outcome, Row, expected
+from tests.access.table import TABLE
+from tests.access.world import PERSONAS, PLAIN_ENGINEER
+from tests.builders import build_plant
+from tests.conftest import NOW
+from tests.doors import open_app, token_of
+
+WRITERS = 16
+
+#: Routes that change something and yet need no version, each with its reason.
+NO_VERSION = {
+    # a new thing: there is nothing that somebody could have read before
+    "POST /clients": "creates",
+    "POST /sites": "creates",
+    "POST /areas": "creates",
+    "POST /equipment": "creates",
+    "POST /views": "creates",
+    "POST /points": "creates",
+    "POST /instruments": "creates",
+    "POST /routes": "creates",
+    "POST /rounds": "creates",
+    "POST /rounds/{round_id}/permits": "creates",
+    "POST /findings": "creates",
+    "POST /findings/{finding_id}/tellings": "adds a line to a list that only grows",
+    "POST /people": "creates",
+    "POST /people/{person_id}/grants": "adds; the same twice is one",
+    "POST /people/{person_id}/certificates": "creates",
+    "POST /tokens": "creates",
+    # whole files and readings have guards of their own (R4, R7)
+    "POST /imports/register": "all or nothing; the same file twice changes nothing",
+    "POST /imports/register/preview": "stores nothing",
+    "POST /rounds/{round_id}/uploads": "readings are never edited; same rows are skipped, changed ask a reason",
+    "POST /rounds/{round_id}/uploads/preview": "stores nothing",
+    "PUT /rounds/{round_id}/readings/{uid}": "creates under the client's own id (If-None-Match: *)",
+    # an end that is the same whoever comes last
+    "POST /tokens/{token_id}/revoke": "ends a token; twice is once",
+    "POST /people/me/password": "names the password it replaces",
+    "POST /rounds/{round_id}/doubles/{row_uid}": "a choice between two readings that both stay; each is audited",
+}
+
+
+# ---- which routes ask for a version ----------------------------------------------------------
+
+
+def asks_version(dependant: Dependant) -> bool:
+    return any(inner.call is edited_version or asks_version(inner) for inner in dependant.dependencies)
+
+
+def writing_routes() -> dict[str, bool]:
+    """Every route of the JSON door that may change something, and whether it asks for a version."""
+    return {
+        f"{method} {route.path}": asks_version(route.dependant)
+        for router in ROUTERS
+        for route in router.routes
+        if isinstance(route, APIRoute)
+        for method in route.methods - {"GET", "HEAD", "OPTIONS"}
+    }
+
+
+def unguarded(routes: dict[str, bool]) -> set[str]:
+    """Routes that neither ask for a version nor have a reason not to."""
+    return {route for route, guarded in routes.items() if not guarded} - set(NO_VERSION)
+
+
+def test_every_route_that_edits_asks_for_the_version() -> None:
+    routes = writing_routes()
+    assert unguarded(routes) == set(), "ask for EditedVersion, or say in NO_VERSION why not"
+    assert set(NO_VERSION) <= set(routes), "reasons for routes that are not there"
+    assert not any(routes[route] for route in NO_VERSION), "reasons for routes that do ask"
+    assert sum(routes.values()) > 30
+
+
+def test_twin_a_new_route_without_a_version_is_caught() -> None:
+    assert unguarded(writing_routes() | {"PUT /things/{thing_id}": False}) == {"PUT /things/{thing_id}"}
+
+
+# ---- what they do without one, or with an old one ----------------------------------------------
+
+GUARDED = [
+    pytest.param(row, id=row.route)
+    for row in TABLE
+    if row.api and writing_routes().get(row.route.replace("/api/v1", "", 1))
+]
+
+
+@pytest.fixture(scope="module")
+def ground(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Ground:
+    now: Callable[[], datetime] = lambda: NOW  # noqa: E731
+    return lay_ground(sqlite_template, tmp_path_factory.mktemp("lost-updates"), now)
+
+
+def test_a_row_of_the_table_stands_for_every_guarded_route() -> None:
+    listed = {param.values[0].route.replace("/api/v1", "", 1) for param in GUARDED}  # type: ignore[attr-defined]
+    assert {route for route, guarded in writing_routes().items() if guarded} == listed
+
+
+def contents(ground: Ground) -> dict[str, list[tuple[Any, ...]]]:
+    store: Store = ground.app.state.surroundings.store
+    with store.look() as unit:
+        return {
+            table.name: [
+                tuple(row) for row in unit.session.execute(select(table).order_by(*table.primary_key))
+            ]
+            for table in metadata.sorted_tables
+        }
+
+
+def sent(ground: Ground, row: Row, version: str | None) -> tuple[Any, bool]:
+    """The answer to one request of somebody allowed, and whether it left everything as it was."""
+    headers = {"If-Match": version or ""}
+    asked = Row(**{**row.__dict__, "headers": {**row.headers, **headers}})
+    persona = next(
+        p for p in PERSONAS if expected(row, p) is Outcome.PASSES and p is not PLAIN_ENGINEER and p.known
+    )
+    with ground.fresh() as client:
+        before = contents(ground)
+        answer = ask(client, asked, persona, ground.world)
+        return answer, contents(ground) == before
+
+
+@pytest.mark.parametrize("row", GUARDED)
+@pytest.mark.parametrize("version", ["", "*", "1", 'W/"1"', '"one"', '"1", "2"', '""'], ids=repr)
+def test_without_one_strong_tag_it_is_refused_with_428(ground: Ground, row: Row, version: str) -> None:
+    answer, untouched = sent(ground, row, version)
+    assert answer.status_code == 428, answer.text
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert untouched
+
+
+@pytest.mark.parametrize("row", GUARDED)
+def test_with_an_old_version_it_is_refused_with_412_and_the_current_one(ground: Ground, row: Row) -> None:
+    answer, untouched = sent(ground, row, '"77"')
+    assert answer.status_code == 412, answer.text
+    assert answer.json()["current_version"] == 1
+    assert answer.headers["etag"] == '"1"'
+    assert untouched
+
+
+@pytest.mark.parametrize("row", GUARDED)
+def test_with_the_current_version_it_is_not_refused_for_that(ground: Ground, row: Row) -> None:
+    answer, _ = sent(ground, row, '"1"')
+    assert answer.status_code not in (412, 428), answer.text
+    assert answer.status_code < 400 or answer.status_code in row.through, answer.text
+
+
+# ---- sixteen at once -------------------------------------------------------------------------
+
+
+@dataclass
+class Race:
+    """Writers who each read a number, add one and write it back, until so many edits have held."""
+
+    client: httpx.AsyncClient
+    address: str
+    field: str
+    method: str
+    rest: dict[str, Any]
+    edits: int
+
+    async def run(self) -> tuple[int, Counter[int]]:
+        """The number in the end, and the answers that were given."""
+        self.left = self.edits
+        answers: Counter[int] = Counter()
+        await asyncio.gather(*(self.write(answers) for _ in range(WRITERS)))
+        seen = await self.client.get(self.address)
+        return int(seen.json()[self.field] or 0), answers
+
+    async def write(self, answers: Counter[int]) -> None:
+        while self.left > 0:
+            seen = await self.client.get(self.address)
+            body = self.rest | {self.field: int(seen.json()[self.field] or 0) + 1}
+            headers = {"If-Match": seen.headers["etag"]}
+            answer = await self.client.request(self.method, self.address, json=body, headers=headers)
+            answers[answer.status_code] += 1
+            self.left -= answer.status_code == 200
+
+
+def race(store: Store, *, edits: int, app: FastAPI | None = None) -> tuple[int, Counter[int]]:
+    """Race for one area's place in the walking order."""
+    plant = build_plant(store)
+    secret = token_of(store, plant.people[Role.ENGINEER], NOW)
+    app = app or open_app(store, lambda: NOW)
+
+    async def run() -> tuple[int, Counter[int]]:
+        async with httpx.AsyncClient(
+            transport=httpx.ASGITransport(app),
+            base_url="http://testserver",
+            headers={"Authorization": f"Bearer {secret}"},
+            timeout=60,
+        ) as client:
+            return await Race(client, "/api/v1/areas/1", "walking_order", "PATCH", {}, edits).run()
+
+    return asyncio.run(run())
+
+
+def test_sixteen_writers_lose_no_update(any_store: Store) -> None:
+    ended, answers = race(any_store, edits=48)
+    assert ended == answers[200] >= 48
+    assert set(answers) == {200, 412}, "every edit holds or is told to be stale"
+
+
+@pytest.mark.torture
+@pytest.mark.parametrize("engine", ["sqlite", pytest.param("durable_postgres", marks=pytest.mark.postgres)])
+def test_ten_thousand_races_lose_no_update(request: pytest.FixtureRequest, engine: str) -> None:
+    store = Store(open_engine(request.getfixturevalue(f"{engine}_url"), pool_size=WRITERS))
+    ended, answers = race(store, edits=10_000)
+    store.engine.dispose()
+    assert ended == answers[200] >= 10_000
+    assert set(answers) == {200, 412}
+
+
+@pytest.fixture
+def careless_app(store: Store) -> FastAPI:
+    """The broken twin: a door that fills in whatever version is current, as if nobody had edited."""
+    app = open_app(store, lambda: NOW)
+
+    def current_version(request: Request) -> int:
+        with store.look() as unit:
+            areas = metadata.tables["areas"]
+            return int(unit.session.execute(select(areas.c.version)).scalar_one())
+
+    app.dependency_overrides[edited_version] = current_version
+    return app
+
+
+def test_twin_a_door_that_forgets_the_version_loses_updates(store: Store, careless_app: FastAPI) -> None:
+    ended, answers = race(store, edits=200, app=careless_app)
+    assert ended < answers[200]
