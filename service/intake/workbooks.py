@@ -17,7 +17,7 @@ MOST_INFLATED = 100 * 1024 * 1024
 MOST_RATIO = 100
 MOST_ENTRIES = 1_000
 #: address space of the reading process, its processor seconds, and what it may hand back
-MEMORY_BYTES = 512 * 1024 * 1024
+MEMORY_BYTES = 256 * 1024 * 1024
 PROCESSOR_SECONDS = 30
 WALL_SECONDS = 45
 MOST_TEXT = 40 * 1024 * 1024
