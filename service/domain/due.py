@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 
 from service.domain.stop_facts import DuePoint
 from service.domain.words import CURRENT_KINDS, Level, PointKind, Trend
@@ -29,15 +30,35 @@ def interval_of(point: DuePoint) -> Interval:
     NFPA 70B takes the worst of physical condition, criticality and environment; here poor
     condition or high criticality count as the worst.
     """
-    lead = (point.repair_lead_days or 0) / DAYS_PER_MONTH
-    return interval_rule(
+    return _interval(
         point.criticality,
         point.condition,
-        electrical=PointKind(point.kind) in CURRENT_KINDS,
-        worst_condition=point.condition == "poor" or point.criticality == "high",
+        kind=point.kind,
+        lead_days=point.repair_lead_days or 0,
         pf_months=point.pf_interval_months,
-        lead_months=lead,
         override_months=point.interval_months,
+    )
+
+
+@lru_cache(maxsize=1024)
+def _interval(
+    criticality: str,
+    condition: str,
+    *,
+    kind: str,
+    lead_days: int,
+    pf_months: float | None,
+    override_months: float | None,
+) -> Interval:
+    """The same facts come by with every point of a board: the rule is worked out once."""
+    return interval_rule(
+        criticality,
+        condition,
+        electrical=PointKind(kind) in CURRENT_KINDS,
+        worst_condition=condition == "poor" or criticality == "high",
+        pf_months=pf_months,
+        lead_months=lead_days / DAYS_PER_MONTH,
+        override_months=override_months,
     )
 
 

@@ -1,11 +1,10 @@
 """Judge visits and set what their points stand at: for uploads, corrections and re-evaluation."""
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any
-
-import numpy as np
 
 from service.charts.rungs import heights
 from service.domain.criteria import Criteria
@@ -424,7 +423,8 @@ def _write_states(work: _Work, by_reading: Mapping[int, int], cause: str) -> Non
             continue
         set_id = work.set_id(known.point)
         lift = point_state.lift_of(known, work.sets[set_id])
-        level = replace(memory.standing, trend_level=lift).level
+        standing = memory.standing if lift is None else replace(memory.standing, trend_level=lift)
+        level = standing.level
         stroke = strokes[point_id]
         day = _day_of_change(work, memory, known)
         since = known.since if level == known.was else day
@@ -477,9 +477,8 @@ def _strokes(work: _Work) -> dict[int, _Stroke]:
     ]
     earlier = assessments.rises_near(work.unit, asked)
     lines: dict[object, Lines | None] = {}
-    rows: list[tuple[int, float, float, Lines]] = []
+    ends: list[tuple[int, _Stroke, float, float, Lines]] = []
     strokes: dict[int, _Stroke] = {}
-    nan = float("nan")
     for point_id, memory in work.memories.items():
         point = work.known[point_id].point
         set_id = work.set_id(point)
@@ -493,16 +492,18 @@ def _strokes(work: _Work) -> dict[int, _Stroke]:
         on = None
         if before is not None and then is not None and then.taken_at is not None:
             on = local_day(then.taken_at, point.zone)
-        act_line = None if rungs is None or np.isnan(rungs[3]) else rungs[3]
-        strokes[point_id] = _Stroke(None, None, before, on, act_line)
+        act_line = None if rungs is None or rungs[3] != rungs[3] else rungs[3]
+        stroke = strokes[point_id] = _Stroke(None, None, before, on, act_line)
         if rungs is not None and value is not None:
-            rows.append((point_id, value, nan if before is None else before, rungs))
-    if not rows:
+            ends.append((point_id, stroke, value, math.nan if before is None else before, rungs))
+    if not ends:
         return strokes
-    ids, values, befores, all_lines = zip(*rows, strict=True)
-    now_heights, then_heights = heights(values, all_lines), heights(befores, all_lines)
-    for point_id, high, low in zip(ids, now_heights.tolist(), then_heights.tolist(), strict=True):
-        strokes[point_id] = replace(strokes[point_id], height_now=_known(high), height_then=_known(low))
+    ids, drawn, values, befores, all_lines = zip(*ends, strict=True)
+    high, low = heights(values, all_lines).tolist(), heights(befores, all_lines).tolist()
+    for point_id, stroke, right, left in zip(ids, drawn, high, low, strict=True):
+        strokes[point_id] = _Stroke(
+            _known(right), _known(left), stroke.then_k, stroke.then_on, stroke.act_line_k
+        )
     return strokes
 
 
