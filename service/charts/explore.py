@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from service.charts.history import History, Shown, Visit, clipped, value_range
+from service.charts.history_record import History, Shown, Visit, clipped, value_range
 
 Figure = dict[str, Any]
 

@@ -3,7 +3,7 @@
 from markupsafe import Markup, escape
 
 from service.charts.drawing import markup
-from service.charts.history import History, Shown
+from service.charts.history_record import History, Shown
 
 _PIECES = {
     "value": '<path class="whisker" d="M9 1V15"/><circle class="dot" cx="9" cy="8" r="3.4"/>',

@@ -7,7 +7,7 @@ from statistics import median
 
 from markupsafe import Markup
 
-from service.charts.history import ActionLine, History, Seam, Shown, Visit
+from service.charts.history_record import ActionLine, History, Seam, Shown, Visit
 from service.charts.multiples import LikePart, multiples
 from service.domain.point_history import Cut, PastVisit, PointHistory
 from service.domain.words import CURRENT_KINDS, ReferenceKind

@@ -10,7 +10,8 @@ import pytest
 from service.charts.axes import Along, Upward, date_ticks, ticks
 from service.charts.explore import history_figure
 from service.charts.forecast import Crossing
-from service.charts.history import (
+from service.charts.history import history_chart, history_pair
+from service.charts.history_record import (
     NARROW,
     WIDE,
     ActionLine,
@@ -19,8 +20,6 @@ from service.charts.history import (
     Shown,
     Visit,
     clipped,
-    history_chart,
-    history_pair,
     recent,
 )
 from service.charts.legend import history_legend
