@@ -7,7 +7,7 @@ from sqlalchemy import ColumnElement, and_, func, or_, select
 
 from service.domain.desk import DeskItem, Waiting
 from service.domain.findings import READ_AGAIN_DAYS
-from service.domain.words import FindingState, Level, RoundState
+from service.domain.words import FindingState, Level, RoundState, Trend
 from service.storage.tables.findings import FindingRow, RepairRow, TellingRow
 from service.storage.tables.readings import AssessmentRow, PointStateRow, ReadingRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
@@ -65,12 +65,7 @@ def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
     items = []
     for state, point, view, equipment, site in unit.session.execute(query):
         level = Level(state.level or 0)
-        words = ("at least " if state.at_least else "") + level.word
-        trend = (
-            f"; {state.trend}"
-            if state.trend in ("rising", "first sign", "rising faster", "stepped up")
-            else ""
-        )
+        trend = f"; {state.trend}" if Trend(state.trend).worsening else ""
         items.append(
             DeskItem(
                 Waiting.TELL if level is Level.ACT_NOW else Waiting.DECIDE,
@@ -78,13 +73,18 @@ def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
                 state.site_id,
                 site,
                 f"{equipment}, {view}: {point}",
-                f"{words}{trend}. {state.last_sentence}",
+                f"{_bare(state.last_sentence)}{trend}.",
                 level,
                 point_id=state.point_id,
                 value_k=state.value_k,
             )
         )
     return items, total
+
+
+def _bare(sentence: str) -> str:
+    """A sentence without its end, so that more can follow."""
+    return sentence.rstrip(".")
 
 
 def finding_items(unit: Unit, sight: Sight, now: datetime) -> list[DeskItem]:
@@ -130,7 +130,7 @@ def _why(
     if state is FindingState.NOT_PROVEN:
         return Waiting.NOT_PROVEN, row.changed_at, f"Attempt {row.attempt} is to be planned."
     if open_still and row.due_on is not None and row.due_on < now.date():
-        return Waiting.OVERDUE, row.due_on, f"Was due on {row.due_on.isoformat()}."
+        return Waiting.OVERDUE, row.due_on, "The day set for it has passed."
     if open_still and row.point_id is None:
         return Waiting.OFF_ROUND, row.opened_at, f"Place: {row.place}."
     if (
