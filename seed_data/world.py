@@ -4,20 +4,50 @@ The noise follows the study of like parts: scatter 0.5 K a phase, camera offset 
 round, loads 30–100 % with mean 65 %, lasting phase differences up to 0.6 K, true load exponent 1.6–2.0.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 import numpy as np
 
-from seed_data.faults import LAST, MONTHS, ODDITIES, Fault, plan_faults
+from seed_data.faults import (
+    GUSTS,
+    HEALTHY_K,
+    HOT_PARTS,
+    LAST,
+    LOADS,
+    MONTHS,
+    NEVER_READ,
+    ODDITIES,
+    REPAIR_DAY,
+    Fault,
+    HotPart,
+    plan_faults,
+)
 from seed_data.utility import EquipmentSpec, PointSpec, SiteSpec, ViewSpec, build_utility
 
 TECHNICIANS = ("a.quill", "t.marsh")
+#: letters of the reasons why a view could not be read, how often, and what is noted beside them
+REASONS = (
+    ("K", 0.28, ""),
+    ("Q", 0.14, ""),
+    ("O", 0.28, ""),
+    ("C", 0.05, "Blanket over the terminals"),
+    ("B", 0.10, "Pallets in front of the door"),
+    ("T", 0.10, ""),
+    ("S", 0.02, "Smell of burning, door left shut, control room told"),
+    ("N", 0.02, "Tag does not match the drawing"),
+    ("X", 0.01, "Camera battery flat"),
+)
 
 
 @dataclass(frozen=True, slots=True)
 class RowStory:
-    """One row of a filled file; ``reason`` is a letter where the point was not assessable."""
+    """One row of a filled file; ``reason`` is a letter where the point was not assessable.
+
+    ``meant_c`` is what should have been typed where it was not, ``second_c`` what the second
+    person read, ``picture`` the number in the camera. Times are on the site's clock.
+    """
 
     tag: str
     taken: datetime
@@ -27,6 +57,11 @@ class RowStory:
     neutral_a: float | None = None
     wind_m_s: float | None = None
     reason: str = ""
+    note: str = ""
+    picture: str = ""
+    odd: str = ""
+    meant_c: float | None = None
+    second_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +70,13 @@ class RoundStory:
     month: int
     on: date
     technician: str
+    weather: str
     rows: tuple[RowStory, ...]
+    hot_parts: tuple[HotPart, ...] = ()
+
+    @property
+    def second(self) -> str:
+        return TECHNICIANS[1 - TECHNICIANS.index(self.technician)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +93,7 @@ class World:
     faults: tuple[Fault, ...]
     first: date
     last: date
+    first_month: int = 0
 
     @property
     def faulty_tags(self) -> frozenset[str]:
@@ -70,6 +112,51 @@ def last_month_end(today: date) -> date:
     return today.replace(day=1) - timedelta(days=1)
 
 
+def build_world(
+    today: date,
+    *,
+    seed: int = 22,
+    scatter_k: float = 0.5,
+    sites: Collection[str] | None = None,
+    months: int = MONTHS,
+) -> World:
+    """The whole story, ending at the last month-end before ``today``; the same inputs give the same world.
+
+    Parameters
+    ----------
+    today : date
+        The day of loading.
+    seed : int
+        Of everything that is drawn.
+    scatter_k : float
+        Standard deviation of one phase's reading [K].
+    sites : collection of str, optional
+        Only these sites.
+    months : int
+        Only so many of the last months.
+    """
+    utility = tuple(s for s in build_utility() if sites is None or s.code in sites)
+    faults = plan_faults(build_utility())
+    nature = _Nature(seed, scatter_k, utility, faults)
+    last = last_month_end(today)
+    rounds = [
+        _walk(nature, site, month, last)
+        for month in range(MONTHS)
+        for site in utility
+        if _walked(nature, site, month) and month >= MONTHS - months
+    ]
+    rounds.sort(key=lambda r: (r.on, r.site))
+    tags = {point.tag for site in utility for _, view in site.views() for point in view.points}
+    repairs = tuple(
+        RepairStory(fault, month_start(last, fault.mended) + timedelta(days=REPAIR_DAY - 1))
+        for fault in faults
+        if fault.mended is not None and fault.mended >= MONTHS - months and fault.tag in tags
+    )
+    faults = tuple(fault for fault in faults if fault.tag in tags)
+    begin = MONTHS - months
+    return World(utility, tuple(rounds), repairs, faults, month_start(last, begin), last, begin)
+
+
 class _Nature:
     """Lasting traits of points and the draws of single visits."""
 
@@ -84,9 +171,8 @@ class _Nature:
         self.odd = {(o.tag, o.month): o.kind for o in ODDITIES}
         self.traits: dict[str, tuple[float, float, float]] = {}
         for site in sites:
-            for equipment in site.equipment:
-                for view in equipment.views:
-                    self._settle(view)
+            for _, view in site.views():
+                self._settle(view)
 
     def _settle(self, view: ViewSpec) -> None:
         kind = view.points[0].kind
@@ -95,35 +181,18 @@ class _Nature:
         shared = float(np.clip(median * np.exp(self.rng.normal(0, 0.4)), low, high))
         exponent = float(self.rng.uniform(1.6, 2.0))
         for point in view.points:
-            base = {"RAV-P3-DE": 26.0, "QUA-MCC1-F02-L2": 8.0}.get(point.tag, shared)
+            base = HEALTHY_K.get(point.tag, shared)
             self.traits[point.tag] = (base, float(np.clip(self.rng.normal(0, 0.3), -0.6, 0.6)), exponent)
 
     def extra_k(self, tag: str, month: float) -> float:
         return sum(fault.extra_k(month) for fault in self.faults.get(tag, ()))
 
 
-def build_world(today: date, *, seed: int = 22, scatter_k: float = 0.5) -> World:
-    """The whole story, ending at the last month-end before ``today``; the same inputs give the same world."""
-    sites = build_utility()
-    faults = plan_faults(sites)
-    nature = _Nature(seed, scatter_k, sites, faults)
-    last = last_month_end(today)
-    rounds = []
-    for month in range(MONTHS):
-        for site in sites:
-            if month < site.first_month or (month - site.first_month) % site.interval_months:
-                continue
-            missed = nature.rng.random() < 0.03
-            if missed and month < LAST - 3:
-                continue
-            rounds.append(_walk(nature, site, month, last))
-    rounds.sort(key=lambda r: (r.on, r.site))
-    repairs = tuple(
-        RepairStory(fault, month_start(last, fault.mended) + timedelta(days=25))
-        for fault in faults
-        if fault.mended is not None
-    )
-    return World(sites, tuple(rounds), repairs, faults, month_start(last, 0), last)
+def _walked(nature: _Nature, site: SiteSpec, month: int) -> bool:
+    """Whether the site was walked that month; now and then a round falls out, but not of late."""
+    if month < site.first_month or (month - site.first_month) % site.interval_months:
+        return False
+    return bool(nature.rng.random() >= 0.03) or month >= LAST - 3
 
 
 def _walk(nature: _Nature, site: SiteSpec, month: int, last: date) -> RoundStory:
@@ -133,70 +202,128 @@ def _walk(nature: _Nature, site: SiteSpec, month: int, last: date) -> RoundStory
     season = float(np.sin((on.timetuple().tm_yday - 110) / 365 * 2 * np.pi))
     air = 11.0 + 6.5 * season + float(rng.normal(0, 2.0))
     camera = float(rng.normal(0, 1.0))
-    wind = float(min(rng.rayleigh(0.6), 7.0))
+    wind = GUSTS.get((site.code, month), float(min(rng.rayleigh(0.6), 4.9)))
     taken = datetime.combine(on, time(7, 40))
+    visit = _Visit(nature, month, camera=camera, wind=wind, picture=int(rng.integers(100, 900)))
     rows: list[RowStory] = []
     for equipment in site.equipment:
         ambient = round(air + (0.0 if equipment.outdoor else 5.0), 1)
         demand = float(np.clip(rng.normal(0.65 + 0.05 * season, 0.12), 0.3, 1.0))
+        if equipment.commissioned > month:
+            continue
         for view in equipment.views:
             taken += timedelta(minutes=2)
-            rows += _read(nature, equipment, view, month=month, taken=taken, ambient=ambient, camera=camera,
-                          demand=demand, wind=wind)  # fmt: skip
+            rows += visit.read(equipment, view, taken=taken, ambient=ambient, demand=demand)
         taken += timedelta(minutes=3)
     return RoundStory(
-        site.code, month, on, TECHNICIANS[month % 2 if site.interval_months == 1 else 0], tuple(rows)
+        site.code,
+        month,
+        on,
+        TECHNICIANS[month % 2 if site.interval_months == 1 else 0],
+        f"{_sky(rng)}, {air:.0f} °C, wind {wind:.1f} m/s",
+        tuple(rows),
+        tuple(part for part in HOT_PARTS if (part.site, part.month) == (site.code, month)),
     )
 
 
-def _read(
-    nature: _Nature, equipment: EquipmentSpec, view: ViewSpec, *, month: int, taken: datetime, ambient: float,
-    camera: float, demand: float, wind: float,
-) -> list[RowStory]:  # fmt: skip
-    rng = nature.rng
-    odd = next((nature.odd[(p.tag, month)] for p in view.points if (p.tag, month) in nature.odd), "")
-    if not odd and month < LAST and rng.random() < 0.03:
-        reason = str(rng.choice(["K", "Q", "O", "C", "B", "T"], p=[0.3, 0.15, 0.3, 0.05, 0.1, 0.1]))
-        return [RowStory(point.tag, taken, reason=reason) for point in view.points]
-    load = float(np.clip(demand + rng.normal(0, 0.08), 0.3, 1.0))
-    if odd == "idle":
-        load = 0.31
-    shares = np.full(len(view.points), load) * (1 + rng.normal(0, 0.01, len(view.points)))
-    if len(view.points) == 3 and not odd and rng.random() < 0.02:
-        shares[int(rng.integers(3))] *= float(rng.choice([0.86, 1.14]))
-    rows = []
-    for point, share in zip(view.points, shares, strict=True):
-        kind = nature.odd.get((point.tag, month), "")
-        rise = 0.3 if kind == "blown" else _rise(nature, point, float(share), month + taken.day / 31)
-        shown = ambient + rise + camera + float(rng.normal(0, nature.scatter_k))
-        if rng.random() < 0.004 and not kind:
-            shown = ambient + (shown - ambient) * float(rng.uniform(0.7, 0.9))
+def _sky(rng: np.random.Generator) -> str:
+    return str(rng.choice(["Overcast", "Dry, broken cloud", "Light rain earlier, dry now", "Clear"]))
+
+
+@dataclass(slots=True)
+class _Visit:
+    """One walk of one site: what all of its readings share."""
+
+    nature: _Nature
+    month: int
+    camera: float
+    wind: float
+    picture: int
+
+    def read(
+        self, equipment: EquipmentSpec, view: ViewSpec, *, taken: datetime, ambient: float, demand: float
+    ) -> list[RowStory]:
+        rng = self.nature.rng
+        odd = {p.tag: self.nature.odd.get((p.tag, self.month), "") for p in view.points}
+        told = any(odd.values()) or view.tag in LOADS
+        reason, note = self._reason(view, certain=told)
+        load = float(np.clip(demand + rng.normal(0, 0.08), 0.3, 1.0))
+        if view.tag in LOADS:
+            usual, spread = LOADS[view.tag]
+            load = float(np.clip(rng.normal(usual, spread), 0.3, 1.0))
+        if "idle" in odd.values():
+            load = 0.3
+        shares = load * (1 + rng.normal(0, 0.01, len(view.points)))
+        uneven = len(view.points) == 3 and rng.random() < 0.02
+        if uneven and not told:
+            shares[int(rng.integers(3))] *= float(rng.choice([0.86, 1.14]))
+        if reason:
+            return [RowStory(point.tag, taken, reason=reason, note=note) for point in view.points]
+        self.picture += 1
+        return [
+            self._row(equipment, view, point, share=float(share), taken=taken, ambient=ambient, odd=odd[point.tag])
+            for point, share in zip(view.points, shares, strict=True)
+        ]  # fmt: skip
+
+    def _reason(self, view: ViewSpec, *, certain: bool) -> tuple[str, str]:
+        rng = self.nature.rng
+        missed = rng.random() < 0.03
+        letter = int(rng.choice(len(REASONS), p=[share for _, share, _ in REASONS]))
+        if view.tag in NEVER_READ:
+            return NEVER_READ[view.tag], "Standby, racked out"
+        if not missed or certain or self.month == LAST:
+            return "", ""
+        return REASONS[letter][0], REASONS[letter][2]
+
+    def _row(
+        self,
+        equipment: EquipmentSpec,
+        view: ViewSpec,
+        point: PointSpec,
+        *,
+        share: float,
+        taken: datetime,
+        ambient: float,
+        odd: str,
+    ) -> RowStory:
+        nature, rng = self.nature, self.nature.rng
+        share *= 1.35 if odd == "unequal" else 1.0
+        rise = 0.3 if odd == "blown" else _rise(nature, point, share, self.month + taken.day / 31)
+        noise, slip, weak = rng.normal(0, nature.scatter_k), rng.random() < 0.004, rng.uniform(0.7, 0.9)
+        shown = ambient + rise + self.camera + float(noise)
+        if slip and not odd:
+            # the spot not well filled, or the emissivity not set: some of the rise is lost
+            shown = ambient + (shown - ambient) * float(weak)
         amps = None
+        measured = rng.normal(0, 0.01)
         if view.asks_amps and point.common_load_a:
-            amps = (
-                0.0
-                if kind == "blown"
-                else round(point.common_load_a * float(share) * (1 + rng.normal(0, 0.01)), 1)
-            )
-        neutral = (
-            round(float(rng.uniform(2, 12)), 1) if view.asks_neutral and point is view.points[0] else None
+            amps = 0.0 if odd == "blown" else round(point.common_load_a * share * (1 + float(measured)), 1)
+        first = point is view.points[0]
+        temperature = round(shown, 1)
+        return RowStory(
+            point.tag,
+            taken,
+            _mistyped(temperature) if odd in ("slip", "retyped") else temperature,
+            ambient,
+            amps,
+            round(float(rng.uniform(2, 12)), 1) if view.asks_neutral and first else None,
+            round(self.wind, 1) if equipment.outdoor else None,
+            picture=f"{self.picture:04d}" if first else "",
+            odd=odd,
+            meant_c=temperature if odd in ("slip", "retyped") else None,
+            second_c=round(temperature + 2.3, 1) if odd == "double" else None,
         )
-        rows.append(
-            RowStory(
-                point.tag,
-                taken,
-                round(shown, 1),
-                ambient,
-                amps,
-                neutral,
-                round(wind, 1) if equipment.outdoor else None,
-            )
-        )
-    return rows
+
+
+def _mistyped(temperature_c: float) -> float:
+    """Its first two digits exchanged, as fingers do; never an equal figure."""
+    tens, ones = divmod(int(temperature_c), 10)
+    exchanged = 10 * ones + tens + round(temperature_c % 1, 1)
+    return exchanged if tens != ones else round(temperature_c + 9, 1)
 
 
 def _rise(nature: _Nature, point: PointSpec, share: float, month: float) -> float:
-    """True rise over air, kelvin, of one point at this share of its common load."""
+    """True rise over air of one point at this share of its common load [K]."""
     base, lasting, exponent = nature.traits[point.tag]
     extra = nature.extra_k(point.tag, month)
     if point.component == "top oil":
@@ -206,4 +333,4 @@ def _rise(nature: _Nature, point: PointSpec, share: float, month: float) -> floa
         return base + 3.0 * (share - 0.65) + extra
     if point.kind == "motor":
         return base + 9.0 * (share - 0.65) + extra
-    return (base + lasting + extra) * share**exponent
+    return float((base + lasting + extra) * share**exponent)

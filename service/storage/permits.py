@@ -87,16 +87,19 @@ def _required(unit: Unit, permit_id: int) -> Permit:
     return found
 
 
+#: Made once: three aliases cost more than the query they are for.
+_ASKED, _GRANTED, _CLOSED = aliased(PersonRow), aliased(PersonRow), aliased(PersonRow)
+_WITH_NAMES = (
+    select(PermitRow, _ASKED.name, _GRANTED.name, _CLOSED.name)
+    .outerjoin(_ASKED, _ASKED.id == PermitRow.asked_by_id)
+    .outerjoin(_GRANTED, _GRANTED.id == PermitRow.granted_by_id)
+    .outerjoin(_CLOSED, _CLOSED.id == PermitRow.closed_by_id)
+    .order_by(PermitRow.id)
+)
+
+
 def _read(unit: Unit, condition: Any) -> tuple[Permit, ...]:
-    asked, granted, closed = aliased(PersonRow), aliased(PersonRow), aliased(PersonRow)
-    query = (
-        select(PermitRow, asked.name, granted.name, closed.name)
-        .outerjoin(asked, asked.id == PermitRow.asked_by_id)
-        .outerjoin(granted, granted.id == PermitRow.granted_by_id)
-        .outerjoin(closed, closed.id == PermitRow.closed_by_id)
-        .where(condition)
-        .order_by(PermitRow.id)
-    )
+    query = _WITH_NAMES.where(condition)
     return tuple(
         Permit(
             id=row.id,
