@@ -12,7 +12,7 @@ from service.storage import round_facts, rounds
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.due import DueSite, due_sites
 from service.usecases.rounds.routes import list_routes
-from service.usecases.rounds.typed_checks import problem
+from service.usecases.rounds.typed_checks import problem, storable
 
 #: how far ahead the form looks for what falls due
 AHEAD_DAYS = 31
@@ -103,11 +103,8 @@ def equipment_of_tag(store: Store, actor: Actor, round_id: int, tag: str) -> int
         round_ = rounds.round_by_id(unit, round_id)
         if round_ is None or not actor.sees_client(round_.client_id):
             raise NotFound()
-        found = [
-            one
-            for one, site in round_facts.equipment_by_tag(unit, round_.client_id, tag.strip())
-            if actor.sees_site(site)
-        ]
+        named = round_facts.equipment_by_tag(unit, round_.client_id, tag.strip()) if storable(tag) else ()
+        found = [one for one, site in named if actor.sees_site(site)]
     if len(found) == 1:
         return found[0]
     message = "More than one site has this tag." if found else "No equipment in use has this tag."

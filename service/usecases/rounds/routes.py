@@ -168,7 +168,7 @@ def _problems(
     but: int | None = None,
 ) -> list[Problem]:
     found = text_problems("name", name, longest=LONGEST_NAME, required="A route needs a name.")
-    if routes.name_taken(unit, client_id, name.strip(), but=but):
+    if not found and routes.name_taken(unit, client_id, name.strip(), but=but):
         found.append(problem("name", name, "Another route has this name.", "Choose another name."))
     if not equipment_ids:
         found.append(problem("equipment", "", "A route has at least one stop.", "Choose its stops."))

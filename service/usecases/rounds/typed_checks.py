@@ -18,9 +18,16 @@ def text_problems(field: str, text: str, *, longest: int = LONGEST_TEXT, require
         found.append(problem(field, "", required, "Type it."))
     if len(text) > longest:
         found.append(problem(field, f"{len(text)} characters", f"Longer than {longest}.", "Shorten it."))
-    if any(ord(letter) < 32 and letter not in "\n\r\t" for letter in text):
+    if not storable(text):
         found.append(problem(field, "", "Holds characters that cannot be printed.", "Type it again by hand."))
     return found
+
+
+def storable(text: str) -> bool:
+    """False for control characters and halves of surrogate pairs, which no database keeps."""
+    return not any(
+        (ord(letter) < 32 and letter not in "\n\r\t") or 0xD800 <= ord(letter) <= 0xDFFF for letter in text
+    )
 
 
 def day_problems(field: str, day: date) -> list[Problem]:
