@@ -11,7 +11,7 @@ from service.errors import NotFound
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Posted
 from service.pages.templating import redirect, render
-from service.pages.view import line_value
+from service.pages.view import number
 from service.usecases.condition.criteria_sets import choose_site_criteria, see_criteria
 
 router = APIRouter(prefix="/set-up/criteria")
@@ -25,16 +25,20 @@ def band_lines(rule: BandRule) -> list[tuple[str, Level, str]]:
         high = rule.edges[place] if place < len(rule.edges) else None
         unit = rule.unit.value
         if low is None and high is not None:
-            words = f"{'under' if high.closes_up else 'up to'} {line_value(high.value)} {unit}"
+            words = f"{'under' if high.closes_up else 'up to'} {_figure(high.value)} {unit}"
         elif high is None and low is not None:
-            words = f"{'from' if low.closes_up else 'over'} {line_value(low.value)} {unit}"
+            words = f"{'from' if low.closes_up else 'over'} {_figure(low.value)} {unit}"
         elif low is not None and high is not None:
             upto = "under" if high.closes_up else "to"
-            words = f"{'from' if low.closes_up else 'over'} {line_value(low.value)} {upto} {line_value(high.value)} {unit}"
+            words = f"{'from' if low.closes_up else 'over'} {_figure(low.value)} {upto} {_figure(high.value)} {unit}"
         else:
             words = "any"
         lines.append((words, level, rule.bands[place] if place < len(rule.bands) else ""))
     return lines
+
+
+def _figure(value: float) -> str:
+    return number(value, 0 if value == int(value) else 1)
 
 
 def columns(criteria: Criteria) -> list[tuple[str, BandRule, list[tuple[str, Level, str]]]]:

@@ -5,16 +5,25 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse, Response
+from markupsafe import Markup
 
+from service.charts.history import history_chart
+from service.domain.people import Actor
 from service.domain.reports import RoundReport
 from service.domain.words import Level
 from service.pages.asking import Around, SignedIn
+from service.pages.point_drawings import history_record
 from service.pages.templating import render
 from service.pages.view import counted, listed, number_word, sentence_case
 from service.reports.round_table import round_table_csv
+from service.usecases.condition.point_history import see_point_history
 from service.usecases.reports.round_report import list_reports, see_round_report
+from service.usecases.surroundings import Surroundings
 
 router = APIRouter(prefix="/reports")
+
+#: points of one letter that are drawn; the rest is told in words and figures
+MOST_CHARTS = 40
 
 
 def report_title(report: RoundReport) -> str:
@@ -48,8 +57,19 @@ def of_round(request: Request, around: Around, actor: SignedIn, round_id: int) -
     report = see_round_report(around.store, actor, round_id=round_id)
     return render(
         request, "reports/round.html", place="reports", report=report, head=report.head, title=report_title(report),
-        now=around.now(),
+        charts=_charts(around, actor, report), now=around.now(),
     )  # fmt: skip
+
+
+def _charts(around: Surroundings, actor: Actor, report: RoundReport) -> dict[int, Markup]:
+    """By point above Nothing found its history, as on its own page."""
+    now = around.now()
+    drawn = {}
+    for point in report.above[:MOST_CHARTS]:
+        history = see_point_history(around.store, actor, point_id=point.point_id, now=now)
+        record = history_record(history, today=now.date())
+        drawn[point.point_id] = history_chart(record)
+    return drawn
 
 
 @router.get("/rounds/{round_id}/readings.csv")
