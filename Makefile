@@ -20,7 +20,7 @@ DEMO_SETTINGS := RISELINE_PID_FILE=$(CURDIR)/$(DEMO)/riseline.pid RISELINE_DEMO=
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help demo test lint bench torture stop lock pictures install
+.PHONY: help demo test lint bench torture stop lock migration pictures install
 
 help:
 	@echo "make demo         the service with invented data on http://$(ADDRESS):$(PORT) (FRESH=1 starts over)"
@@ -30,6 +30,7 @@ help:
 	@echo "make bench        the benchmarks; figures go to var/bench/"
 	@echo "make torture      the full figures of the reliability rows (takes long)"
 	@echo "make lock         bring requirements.lock up to pyproject.toml"
+	@echo "make migration    draft the next migration: SAYS='add a column'"
 	@echo "make pictures     the pictures of README, from the running screens"
 
 install: $(STAMP)
@@ -92,6 +93,11 @@ lock: $(STAMP)
 	@test -x $(RUN)/uv || $(RUN)/python -m pip install -q uv==$(UV_VERSION)
 	$(RUN)/uv pip compile -q --universal --python-version 3.11 --generate-hashes --no-annotate --no-header \
 	  --extra postgres --group dev pyproject.toml -o requirements.lock
+
+migration: $(STAMP)
+	@test -n "$(SAYS)" || { echo 'make migration SAYS="add a column"'; exit 1; }
+	@$(RUN)/python -c 'import sys; from service.settings import ROOT; from service.storage.schema import draft_revision; \
+	  print(draft_revision(sys.argv[1], migrations=ROOT / "migrations"))' "$(SAYS)"
 
 pictures: $(STAMP)
 	$(RUN)/python -m tests.browser.pictures

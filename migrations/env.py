@@ -1,12 +1,20 @@
 """Alembic's way in: SQLite with foreign keys off and checked, PostgreSQL with limits and a lock."""
 
+from typing import Literal
+
 from alembic import context
 from sqlalchemy import Connection, create_engine, event, text
 from sqlalchemy.engine import make_url
 
 from service.storage.tables import metadata
+from service.storage.tables.base import UtcDateTime
 
 ADVISORY_LOCK = 728_451_903
+
+
+def _without_our_types(kind: str, item: object, _context: object) -> str | Literal[False]:
+    """A migration outlives the application's types: they are written as what they are made of."""
+    return "sa.DateTime(timezone=True)" if kind == "type" and isinstance(item, UtcDateTime) else False
 
 
 def _migrate(connection: Connection) -> None:
@@ -16,6 +24,7 @@ def _migrate(connection: Connection) -> None:
         target_metadata=metadata,
         render_as_batch=sqlite,
         compare_type=True,
+        render_item=_without_our_types,
         transaction_per_migration=False,
         # Alembic takes SQLite for unable; with transactions begun by us (below) it is able.
         transactional_ddl=True,

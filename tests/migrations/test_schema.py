@@ -1,13 +1,15 @@
 """What the migrations build is what the tables say, on both databases, CHECKs included."""
 
 import re
+import shutil
+from pathlib import Path
 from typing import Any
 
 from alembic import command
 from sqlalchemy import Inspector, create_engine, inspect
 
 from service.settings import ROOT
-from service.storage.schema import alembic_config, downgrade, revisions, upgrade
+from service.storage.schema import alembic_config, downgrade, draft_revision, revisions, upgrade
 from service.storage.tables import metadata
 
 MIGRATIONS = ROOT / "migrations"
@@ -86,3 +88,19 @@ def test_the_newest_revision_is_known_of_a_blank_and_of_a_migrated_database(
     assert revisions(any_url, migrations=MIGRATIONS) == (newest, newest)
     assert revisions(blank_url, migrations=MIGRATIONS) == (None, newest)
     assert newest is not None
+
+
+def test_a_drafted_revision_is_the_next_one_and_adds_what_the_tables_have_gained(tmp_path: Path) -> None:
+    """The folder below has our first migration without its jobs; the draft must bring them."""
+    folder = tmp_path / "migrations"
+    shutil.copytree(MIGRATIONS, folder, ignore=shutil.ignore_patterns("__pycache__"))
+    _, before = revisions("sqlite://", migrations=folder)
+    lacking = (
+        f'"""Drop the jobs."""\nfrom alembic import op\nrevision, down_revision = "0077", "{before}"\n'
+        'def upgrade():\n    op.drop_table("jobs")\ndef downgrade():\n    raise NotImplementedError\n'
+    )
+    (folder / "versions" / "0077_drop_jobs.py").write_text(lacking)
+    drafted = draft_revision("bring the jobs back", migrations=folder)
+    assert drafted.name == "0078_bring_the_jobs_back.py"
+    assert 'create_table("jobs"' in drafted.read_text().replace("'", '"').replace("(\n        ", "(")
+    upgrade(f"sqlite:///{tmp_path / 'new.db'}", migrations=folder)
