@@ -69,12 +69,16 @@ class RawRows:
 
 @dataclass(frozen=True, slots=True)
 class ParsedRows:
-    """Columns of values, before anybody knows which points they are of."""
+    """Columns of values, before anybody knows which points they are of.
+
+    ``tried`` says that a temperature or a reason stands in the row, readable or not.
+    """
 
     columns: Mapping[str, Sequence[Any]]
     taken: Cells
     typed: Sequence[dict[str, Any]]
     blank: Sequence[bool]
+    tried: Sequence[bool]
     wheres: tuple[str, ...]
     ways: Ways
     warnings: tuple[Problem, ...]
@@ -201,7 +205,11 @@ def parse_rows(raw: RawRows, problems: Problems) -> ParsedRows:
     taken = raw.cells.get("taken_at") or [None] * count
     filled = [raw.cells[name] for name in FILLED if name in raw.cells]
     blank = [all(c is None or c == "" for c in row) for row in zip(*filled, strict=True)] or [True] * count
-    return ParsedRows(columns, taken, _typed_cells(raw), blank, wheres, ways, raw.warnings)
+    answers = [raw.cells[name] for name in ("temperature_c", "reason") if name in raw.cells]
+    tried = [any(c is not None and c != "" for c in row) for row in zip(*answers, strict=True)]
+    return ParsedRows(
+        columns, taken, _typed_cells(raw), blank, tried or [False] * count, wheres, ways, raw.warnings
+    )
 
 
 def _settled(raw: RawRows, problems: Problems) -> Ways:
@@ -274,7 +282,7 @@ def match_rows(parsed: ParsedRows, expected: ExpectedRound, problems: Problems) 
         temperature_c: float | None = value["temperature_c"][i]
         site_id = point.site_id if point else placed.site(where, value["site"][i])
         if site_id is None or not placed.says_something(
-            where, point, temperature_c=temperature_c, reason=reason, note=value["note"][i]
+            where, point, tried=parsed.tried[i], note=value["note"][i]
         ):
             continue
         if not placed.once(where, point, value["uid"][i]):
@@ -466,16 +474,8 @@ class _Placing:
         )
         return None
 
-    def says_something(
-        self,
-        where: str,
-        point: ExpectedRow | None,
-        *,
-        temperature_c: float | None,
-        reason: Reason | None,
-        note: str,
-    ) -> bool:
-        if temperature_c is not None or reason is not None or (point is None and note):
+    def says_something(self, where: str, point: ExpectedRow | None, *, tried: bool, note: str) -> bool:
+        if tried or (point is None and note):
             return True
         self.problems.add(
             where,

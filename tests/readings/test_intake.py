@@ -160,6 +160,7 @@ def test_every_row_with_a_problem_is_told_at_once() -> None:
         ("row 2", "temperature_c"),
         ("row 2", "reason"),
         ("row 2", "visit_kind"),
+        ("row 3", "row_uid"),
         ("row 4", "round_code"),
         ("row 5", "row_uid"),
         ("row 6", "point_tag"),
