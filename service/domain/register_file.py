@@ -16,8 +16,8 @@ class FiledThing:
     """One thing of a file.
 
     ``parent`` is the key of what it stands in, None where the file does not say. ``given`` holds
-    the fields with a cell that is not empty, ``places`` where each was read. A thing with nothing
-    given is only spoken of.
+    the fields with a cell that is not empty and sound, ``places`` where each was read, sound or
+    not. A thing without places is only spoken of.
     """
 
     noun: Noun

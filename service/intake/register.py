@@ -236,6 +236,7 @@ class _Reader:
         else:
             value, problem = field.read(cell, where, decimal=self.decimal)
             if problem is not None:
+                thing.places.setdefault(field.name, where)
                 self.problems.take(replace(problem, field=field.column))
                 return
             self._known[known] = value

@@ -4,7 +4,8 @@ from collections import defaultdict
 from collections.abc import Iterable
 from typing import Any, cast
 
-from sqlalchemy import func, literal, or_, select, union_all
+from sqlalchemy import Boolean, Integer, func, literal, null, or_, select, union_all
+from sqlalchemy import cast as cast_to
 
 from service.domain.register import Equipment, Noun, Point, Site, View
 from service.domain.register_tree import (
@@ -154,8 +155,9 @@ def _hits(noun: Noun, wanted: str, sight: Sight) -> Any:
     by_tag = func.lower(table.tag).contains(wanted, autoescape=True)
     by_name = func.lower(table.name).contains(wanted, autoescape=True)
     equipment: Any = EquipmentRow.id if noun is Noun.EQUIPMENT else ViewRow.equipment_id
-    state: Any = PointStateRow.level if noun is Noun.POINT else literal(None)
-    sure: Any = PointStateRow.at_least if noun is Noun.POINT else literal(None)
+    # typed, since PostgreSQL will not join a column of no type to one of numbers
+    state: Any = PointStateRow.level if noun is Noun.POINT else cast_to(null(), Integer)
+    sure: Any = PointStateRow.at_least if noun is Noun.POINT else cast_to(null(), Boolean)
     query = select(
         literal(noun.value).label("noun"),
         table.id.label("id"),

@@ -187,7 +187,7 @@ def _plan_new(
     plan: Plan, planned: Planned, file: RegisterFile, thing: FiledThing, problems: Problems, *, order: int
 ) -> None:
     noun = thing.noun
-    if not thing.given:
+    if not thing.places:
         problems.add(
             thing.where,
             key_title(noun),
@@ -197,7 +197,7 @@ def _plan_new(
         )
         return
     for wanted in FIELDS[noun]:
-        if wanted.required and wanted.name not in thing.given and wanted.name != KEY_FIELDS[noun]:
+        if wanted.required and wanted.name not in thing.places and wanted.name != KEY_FIELDS[noun]:
             problems.add(
                 thing.where,
                 wanted.column,
