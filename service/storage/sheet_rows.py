@@ -9,9 +9,10 @@ from service.domain.criteria import Criteria
 from service.domain.presets import DEFAULT_CRITERIA
 from service.domain.stop_facts import SheetPoint
 from service.domain.words import FindingState, VisitKind
+from service.storage.criteria import criteria_by_id
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.readings import PointStateRow, ReadingRow
-from service.storage.tables.register import ClientRow, CriteriaSetRow, PointRow, SiteRow, ViewRow
+from service.storage.tables.register import ClientRow, PointRow, SiteRow, ViewRow
 from service.storage.tables.rounds import RoundPointRow, StopRow
 from service.storage.unit import Unit
 
@@ -84,14 +85,14 @@ def criteria_of_sites(unit: Unit, site_ids: Collection[int]) -> dict[int, Criter
     """The criteria in force at each site: its own, else those of its client, else the preset."""
     own = func.coalesce(SiteRow.criteria_id, ClientRow.criteria_id)
     query = (
-        select(SiteRow.id, CriteriaSetRow.body)
+        select(SiteRow.id, own)
         .join(ClientRow, ClientRow.id == SiteRow.client_id)
-        .outerjoin(CriteriaSetRow, CriteriaSetRow.id == own)
         .where(SiteRow.id.in_(site_ids))
     )
+    chosen: dict[int, int | None] = dict(unit.session.execute(query).all())
+    sets = criteria_by_id(unit, {set_id for set_id in chosen.values() if set_id is not None})
     return {
-        site_id: Criteria.from_dict(body) if body else DEFAULT_CRITERIA
-        for site_id, body in unit.session.execute(query)
+        site_id: DEFAULT_CRITERIA if set_id is None else sets[set_id] for site_id, set_id in chosen.items()
     }
 
 
