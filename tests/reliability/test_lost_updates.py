@@ -172,18 +172,21 @@ def test_with_the_current_version_it_is_not_refused_for_that(ground: Ground, row
 
 @dataclass
 class Race:
-    """Writers who each read a number, add one and write it back, until so many edits have held."""
+    """Writers who each read a number, add one and write it back, until that was tried so many times.
+
+    Every try is a race: fifteen others hold the same version or are about to read it.
+    """
 
     client: httpx.AsyncClient
     address: str
     field: str
     method: str
     rest: dict[str, Any]
-    edits: int
+    tries: int
 
     async def run(self) -> tuple[int, Counter[int]]:
         """The number in the end, and the answers that were given."""
-        self.left = self.edits
+        self.left = self.tries
         answers: Counter[int] = Counter()
         await asyncio.gather(*(self.write(answers) for _ in range(WRITERS)))
         seen = await self.client.get(self.address)
@@ -196,10 +199,10 @@ class Race:
             headers = {"If-Match": seen.headers["etag"]}
             answer = await self.client.request(self.method, self.address, json=body, headers=headers)
             answers[answer.status_code] += 1
-            self.left -= answer.status_code == 200
+            self.left -= 1
 
 
-def race(store: Store, *, edits: int, app: FastAPI | None = None) -> tuple[int, Counter[int]]:
+def race(store: Store, *, tries: int, app: FastAPI | None = None) -> tuple[int, Counter[int]]:
     """Race for one area's place in the walking order."""
     plant = build_plant(store)
     secret = token_of(store, plant.people[Role.ENGINEER], NOW)
@@ -212,14 +215,15 @@ def race(store: Store, *, edits: int, app: FastAPI | None = None) -> tuple[int, 
             headers={"Authorization": f"Bearer {secret}"},
             timeout=60,
         ) as client:
-            return await Race(client, "/api/v1/areas/1", "walking_order", "PATCH", {}, edits).run()
+            return await Race(client, "/api/v1/areas/1", "walking_order", "PATCH", {}, tries).run()
 
     return asyncio.run(run())
 
 
 def test_sixteen_writers_lose_no_update(any_store: Store) -> None:
-    ended, answers = race(any_store, edits=48)
-    assert ended == answers[200] >= 48
+    ended, answers = race(any_store, tries=300)
+    assert ended == answers[200] > 0
+    assert answers[412] > 100, "they did get in each other's way"
     assert set(answers) == {200, 412}, "every edit holds or is told to be stale"
 
 
@@ -227,9 +231,10 @@ def test_sixteen_writers_lose_no_update(any_store: Store) -> None:
 @pytest.mark.parametrize("engine", ["sqlite", pytest.param("durable_postgres", marks=pytest.mark.postgres)])
 def test_ten_thousand_races_lose_no_update(request: pytest.FixtureRequest, engine: str) -> None:
     store = Store(open_engine(request.getfixturevalue(f"{engine}_url"), pool_size=WRITERS))
-    ended, answers = race(store, edits=10_000)
+    ended, answers = race(store, tries=10_000)
     store.engine.dispose()
-    assert ended == answers[200] >= 10_000
+    print(f"\n{answers.total()} races: {answers[200]} held, {answers[412]} told stale, ended at {ended}")
+    assert ended == answers[200] > 0
     assert set(answers) == {200, 412}
 
 
@@ -248,5 +253,5 @@ def careless_app(store: Store) -> FastAPI:
 
 
 def test_twin_a_door_that_forgets_the_version_loses_updates(store: Store, careless_app: FastAPI) -> None:
-    ended, answers = race(store, edits=200, app=careless_app)
+    ended, answers = race(store, tries=300, app=careless_app)
     assert ended < answers[200]
