@@ -15,7 +15,7 @@ from service.charts.history import history_pair
 from service.charts.legend import history_legend
 from service.domain.cells import guarded
 from service.domain.people import Actor
-from service.domain.permissions import Verb, may
+from service.domain.permissions import Verb, may, require
 from service.domain.point_history import Neighbour, PastVisit, PointHistory
 from service.domain.words import Level
 from service.pages import point_words as said
@@ -120,6 +120,7 @@ def figure(around: Around, actor: SignedIn, point_id: PointId) -> JSONResponse:
 @router.get("/{point_id}/visits.csv")
 def visits_csv(around: Around, actor: SignedIn, point_id: PointId) -> Response:
     history = see_point_history(around.store, actor, point_id=point_id, now=around.now())
+    require(actor, Verb.READ_LETTERS)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(said.CSV_HEAD)
@@ -176,7 +177,7 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
         if len(shown) == len(lines)
         else f"{len(shown)} of {view.counted(len(lines), 'visit')}.",
         all_href="" if len(shown) == len(lines) else f"{own}?visits=all#visits",
-        csv_href=f"{own}/visits.csv",
+        csv_href=f"{own}/visits.csv" if may(actor, Verb.READ_LETTERS) else "",
         zone=facts.zone,
         before=_way(history.before),
         after=_way(history.after),

@@ -118,8 +118,10 @@ def take_new(
         return _new_page(
             request, around, actor, noun, parent_id=parent_id, typed=typed, problems=error.problems
         )
-    seen = browse.see_thing(around.store, actor, noun, thing.id)
-    return redirect(page_of(noun, seen.place), say=f"{_name(thing)} is in the register.")
+    address = "/equipment"
+    if noun not in (Noun.CLIENT, Noun.SITE):  # those two are in sight only from the next request on
+        address = page_of(noun, browse.see_thing(around.store, actor, noun, thing.id).place)
+    return redirect(address, say=f"{_name(thing)} is in the register.")
 
 
 def _name(thing: Registered) -> str:

@@ -2,7 +2,7 @@
 
 import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -17,11 +17,17 @@ from service.storage.engine import open_engine
 from service.storage.unit import Store
 from tests.access.rows import Bound, Outcome, Row, expected, fit_for
 from tests.access.world import (
+    ANONYMOUS,
     APART,
     CLIENT,
+    CLOSED,
+    EXPIRED,
+    FAR,
+    HERE,
     OTHER_TECHNICIAN,
     PERSONAS,
     PLAIN_ENGINEER,
+    REVOKED,
     SITE,
     TECHNICIAN,
     WALKED,
@@ -43,53 +49,48 @@ def routes_of(app: FastAPI) -> set[str]:
 
 @dataclass
 class Ground:
-    """The app on copies of one filled database."""
+    """The app, opened once, on copies of one filled database."""
 
     template: Path
     scratch: Path
     world: World
-    clock: Callable[[], datetime]
-
-    def __post_init__(self) -> None:
-        self.copies = 0
-        with self._copy() as store:
-            self.app = open_app(store, self.clock)
+    app: FastAPI
+    client: TestClient
+    copies: int = 0
 
     @contextmanager
-    def _copy(self) -> Iterator[Store]:
+    def fresh(self) -> Iterator[TestClient]:
+        """A client of the app on an untouched copy."""
         self.copies += 1
         path = self.scratch / f"copy-{self.copies}.db"
         shutil.copy(self.template, path)
         engine = open_engine(f"sqlite:///{path}")
+        state = self.app.state
+        state.surroundings = replace(state.surroundings, store=Store(engine))
         try:
-            yield Store(engine)
+            yield self.client
         finally:
             engine.dispose()
             for file in self.scratch.glob(f"{path.name}*"):
                 file.unlink()
 
-    @contextmanager
-    def fresh(self) -> Iterator[TestClient]:
-        """A client of the app on an untouched copy."""
-        with self._copy() as store:
-            state = self.app.state
-            state.surroundings = replace(state.surroundings, store=store)
-            client = TestClient(self.app, follow_redirects=False, raise_server_exceptions=False)
-            yield client
 
-
-def lay_ground(empty: Path, scratch: Path, clock: Callable[[], datetime]) -> Ground:
+@contextmanager
+def lay_ground(empty: Path, scratch: Path, clock: Callable[[], datetime]) -> Iterator[Ground]:
     """Fill a copy of the empty database and open the app on it."""
     template = scratch / "world.db"
     shutil.copy(empty, template)
     engine = open_engine(f"sqlite:///{template}")
     world = build_world(Store(engine), clock())
+    app = open_app(Store(engine), clock)
     engine.dispose()  # the last connection to close moves the write-ahead log into the file
-    return Ground(template, scratch, world, clock)
+    with TestClient(app, follow_redirects=False, raise_server_exceptions=False) as client:
+        yield Ground(template, scratch, world, app, client)
 
 
 def ask(client: TestClient, row: Row, persona: Persona, world: World, **more: Any) -> Any:
     """Send one row's request as somebody."""
+    client.cookies.clear()
     headers = {"If-Match": '"1"', "Idempotency-Key": f"key-of-{persona.secret}"}
     if persona.role is not None:
         if row.api and not row.session:
@@ -125,10 +126,17 @@ def outcome_of(answer: Any) -> Outcome | str:
     return Outcome.PASSES
 
 
-def surprises(ground: Ground, row: Row) -> list[str]:
+def sample(turn: int) -> tuple[Persona, ...]:
+    """Everybody at home, and by turns one ended secret and one person of each place elsewhere."""
+    away, abroad = (tuple(p for p in FAR if p.place == place) for place in ("away", "abroad"))
+    ended = (REVOKED, EXPIRED, CLOSED)
+    return (ANONYMOUS, *(some[turn % len(some)] for some in (ended, away, abroad)), *HERE)
+
+
+def surprises(ground: Ground, row: Row, asking: Sequence[Persona] = PERSONAS) -> list[str]:
     """Every persona whose answer differs from the design, and every leak; empty when all is well."""
     found: list[str] = []
-    personas = [persona for persona in PERSONAS if fit_for(row, persona)]
+    personas = [persona for persona in asking if fit_for(row, persona)]
     refused = [persona for persona in personas if expected(row, persona) is not Outcome.PASSES]
     with ground.fresh() as client:
         for persona in refused:
@@ -196,3 +204,27 @@ def _leaks(row: Row, persona: Persona, answer: Any) -> list[str]:
 
 def _said(row: Row, persona: Persona, answer: Any, wanted: str) -> str:
     return f"{row.route}: {persona.name} was to get {wanted}, got {answer.status_code} {answer.text[:300]!r}"
+
+
+def lax_schemas(document: dict[str, Any]) -> list[str]:
+    """Names of the objects in JSON bodies, at any depth, that would take fields they do not know."""
+    found: list[str] = []
+    seen: set[str] = set()
+
+    def look(schema: Any) -> None:
+        parts = schema.values() if isinstance(schema, dict) else schema if isinstance(schema, list) else ()
+        if isinstance(schema, dict):
+            if "properties" in schema and schema.get("additionalProperties") is not False:
+                found.append(str(schema.get("title", "")))
+            name = str(schema.get("$ref", "")).rsplit("/", 1)[-1]
+            if name and name not in seen:
+                seen.add(name)
+                look(document["components"]["schemas"][name])
+        for part in parts:
+            look(part)
+
+    for path in document["paths"].values():
+        for operation in path.values():
+            bodies = operation.get("requestBody", {}).get("content", {})
+            look([body for kind, body in bodies.items() if "json" in kind])
+    return found

@@ -11,7 +11,14 @@ from tests.access.world import PLAIN_ENGINEER, TECHNICIAN, Persona, World
 
 T, E, M, A = Role.TECHNICIAN, Role.ENGINEER, Role.MANAGER, Role.ADMINISTRATOR
 ALL = frozenset({T, E, M, A})
+#: a day to come and a passphrase that nobody has, for bodies
+DAY = "2026-12-01"
+PHRASE = "violet harbour stone"
 Fill = Callable[[World], Any]
+
+
+def roles(*those: Role) -> frozenset[Role]:
+    return frozenset(those)
 
 
 class Bound(Enum):
@@ -31,6 +38,8 @@ class Bound(Enum):
     ROUND = "round"
     #: a person's own: hidden from all others but administrators
     OWNER = "owner"
+    #: a person's own, hidden from administrators too
+    OWNER_ALONE = "owner alone"
 
 
 class Outcome(Enum):
@@ -63,6 +72,7 @@ class Row:
     through: tuple[int, ...] = ()
     session: bool = False
     certified: bool = False
+    owner: Persona = TECHNICIAN
 
     @property
     def method(self) -> str:
@@ -81,7 +91,9 @@ class Row:
         names = [name for _, name, _, _ in Formatter().parse(self.path) if name]
         filled = {name: self._value(name, world) for name in names}
         plain = self.path.replace(":path}", "}")
-        return plain.format(**filled) + (f"?{self.query.format(**world.ids)}" if self.query else "")
+        return plain.format(**filled) + (
+            f"?{self.query.format(**world.ids, **world.texts)}" if self.query else ""
+        )
 
     def _value(self, name: str, world: World) -> str:
         key = self.at.get(name, name)
@@ -92,10 +104,12 @@ class Row:
 
 def hidden(row: Row, persona: Persona) -> bool:
     """Whether the thing the row asks for is out of the persona's sight."""
+    if row.bound is Bound.OWNER_ALONE:
+        return persona is not row.owner
     if persona.role is A or row.bound in (Bound.NOTHING, Bound.OPEN):
         return False
     if row.bound is Bound.OWNER:
-        return persona is not TECHNICIAN
+        return persona is not row.owner
     if persona.place == "abroad":
         return True
     if row.bound in (Bound.CLIENT, Bound.WHOLE_CLIENT):

@@ -12,6 +12,7 @@ from typing import Any
 from service.domain.sheet_codes import make_code
 from service.domain.words import Role
 from service.intake.readings import Ways, rows_of_records
+from service.reports.round_file import round_file_csv
 from service.security.tokens import digest
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.people import CertificateRow, GrantRow, PersonRow, SessionRow, TokenRow
@@ -30,6 +31,9 @@ from service.storage.tables.rounds import PermitRow, RoundPointRow, RoundRow, Ro
 from service.storage.unit import Store, Unit
 from service.usecases.condition.presets import ensure_presets
 from service.usecases.people.sign_in import actor_by_session
+from service.usecases.register.import_register import stage_import
+from service.usecases.rounds.return_pages import keep_file
+from service.usecases.rounds.round_file import read_round_file
 from service.usecases.rounds.upload import upload_round
 from tests.builders import STAMPS, add
 from tests.doors import CHEAP
@@ -98,9 +102,8 @@ class World:
 
     def absent(self) -> "World":
         """The same addresses with ids that nothing has."""
-        return World(
-            dict.fromkeys(self.ids, 987_654), dict.fromkeys(self.texts, "NO-SUCH-THING"), self.people
-        )
+        texts = {name: ABSENT_CODE if name.startswith("code") else "absent-uid-0" for name in self.texts}
+        return World(dict.fromkeys(self.ids, ABSENT_ID), texts, self.people)
 
 
 def build_world(store: Store, now: datetime) -> World:
@@ -129,6 +132,7 @@ def build_world(store: Store, now: datetime) -> World:
         _finding(unit, world, now)
         _tokens(unit, world, now)
     _readings(store, world, now)
+    _staged(store, world, now)
     return world
 
 
@@ -361,3 +365,20 @@ def _readings(store: Store, world: World, now: datetime) -> None:
         )
         world.ids |= {"upload_id": upload.upload_id}
     world.texts |= {"reading_uid": "reading-uid-0", "reading_uid_other": "reading-uid-1"}
+
+
+def _staged(store: Store, world: World, now: datetime) -> None:
+    """Files that were chosen and looked at, not stored yet."""
+    walker = actor_by_session(store, TECHNICIAN.secret, now=now)
+    engineer = actor_by_session(store, ENGINEER.secret, now=now)
+    world.texts |= {
+        "file_uid": keep_file(
+            store,
+            walker,
+            round_id=world["round_id"],
+            file_name="round.csv",
+            content=round_file_csv(read_round_file(store, walker, world["round_id"], now=now)),
+            now=now,
+        ),
+        "import_uid": stage_import(store, engineer, file_name="r.csv", content=b"client_code\n", now=now),
+    }
