@@ -7,7 +7,8 @@ from sqlalchemy import ColumnElement, and_, or_, select
 from service.domain.audit import AuditEntry, AuditQuestion
 from service.storage.tables.people import GrantRow
 from service.storage.tables.record import AuditRow
-from service.storage.tables.register import SiteRow
+from service.storage.tables.register import EquipmentRow, SiteRow
+from service.storage.tables.rounds import RouteStopRow, StopRow
 from service.storage.unit import Unit
 
 
@@ -16,7 +17,8 @@ def entries(
 ) -> tuple[AuditEntry, ...]:
     """Entries of these sites (None: all), the newest first.
 
-    Those without a site are given where their doer is granted nothing outside ``clients``.
+    Those of rounds and routes are given where every stop lies at such a site; others without a
+    site where their doer is granted nothing outside ``clients``.
     """
     query = (
         select(AuditRow, SiteRow.name)
@@ -26,7 +28,8 @@ def entries(
         .limit(question.limit)
     )
     if sites is not None:
-        query = query.where(or_(AuditRow.site_id.in_(sites), _by_own_people(clients)))
+        own = (AuditRow.site_id.in_(sites), _of_walks(sites), _by_own_people(clients))
+        query = query.where(or_(*own))
     return tuple(_entry(row, site_name) for row, site_name in unit.session.execute(query))
 
 
@@ -42,6 +45,23 @@ def _asked(question: AuditQuestion) -> list[ColumnElement[bool]]:
         if value is not None:
             asked.append(column == value)
     return asked
+
+
+def _of_walks(sites: Collection[int]) -> ColumnElement[bool]:
+    stops = select(StopRow.round_id.label("walk"), StopRow.site_id.label("site"))
+    route_stops = select(RouteStopRow.route_id.label("walk"), EquipmentRow.site_id.label("site")).join(
+        EquipmentRow, EquipmentRow.id == RouteStopRow.equipment_id
+    )
+    return or_(
+        *(
+            and_(
+                AuditRow.noun == noun,
+                AuditRow.noun_id.in_(select(at.c.walk).where(at.c.site.in_(sites))),
+                AuditRow.noun_id.not_in(select(at.c.walk).where(at.c.site.not_in(sites))),
+            )
+            for noun, at in (("round", stops.subquery()), ("route", route_stops.subquery()))
+        )
+    )
 
 
 def _by_own_people(clients: Collection[int]) -> ColumnElement[bool]:

@@ -12,6 +12,7 @@ from service.pages.audit import changes
 from service.storage import audit
 from service.storage.tables.people import GrantRow, PersonRow
 from service.storage.tables.register import ClientRow, SiteRow
+from service.storage.tables.rounds import RoundRow, RouteRow, RouteStopRow, StopRow
 from service.storage.unit import Store
 from service.usecases.people.audit_trail import read_audit
 from tests.builders import STAMPS, Plant, add, build_plant
@@ -65,6 +66,28 @@ def test_a_manager_does_not_read_what_somebody_did_who_also_works_elsewhere(
     both = foreign_person(any_store, also=plant.client_id)
     write(any_store, both, "perhaps elsewhere", None, now)
     assert read(any_store, plant.actor(Role.MANAGER)) == []
+
+
+def test_an_engineer_reads_of_rounds_and_routes_whose_every_stop_is_in_sight(
+    any_store: Store, now: datetime
+) -> None:
+    plant = build_plant(any_store, sites=2)
+    with any_store.begin() as unit:
+        for k, reach in enumerate(((0,), (0, 1))):
+            walk = add(
+                unit,
+                RoundRow(client_id=plant.client_id, code=f"R{k}", name="x", planned_on=now.date(), **STAMPS),
+            )
+            route = add(unit, RouteRow(client_id=plant.client_id, name=f"T{k}", **STAMPS))
+            for place in reach:
+                stop = {"equipment_id": plant.equipment_ids[place], "position": place}
+                add(unit, StopRow(round_id=walk.id, site_id=plant.site_ids[place], minutes=5, **stop))
+                add(unit, RouteStopRow(route_id=route.id, **stop))
+            for noun, row in (("round", walk), ("route", route)):
+                audit.note(unit, plant.actor(), verb=f"{noun} {k}", noun=noun, noun_id=row.id, now=now)
+    narrow = plant.actor(Role.ENGINEER, sites=frozenset({plant.site_ids[0]}))
+    assert read(any_store, narrow) == ["route 0", "round 0"]
+    assert len(read(any_store, plant.actor(Role.ENGINEER))) == 4
 
 
 def test_a_technician_reads_nothing_of_it(store: Store, plant: Plant) -> None:
