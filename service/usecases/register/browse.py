@@ -8,11 +8,11 @@ from service.domain.permissions import Verb, require
 from service.domain.register import PARENTS, Area, CommonLoad, Noun, Place, Registered, Site
 from service.domain.register_tree import ClientLine, EquipmentPage, FoundTag, Mark, Node
 from service.errors import NotFound
-from service.storage import register, register_points, register_tree
+from service.storage import register, register_points, register_search, register_tree
 from service.storage.unit import Store
 
 MOST_SEARCHED = 80
-MOST_HITS = register_tree.MOST_HITS
+MOST_HITS = register_search.MOST_HITS
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,7 +143,7 @@ def find_tags(store: Store, actor: Actor, text: str) -> tuple[FoundTag, ...]:
     if not wanted:
         return ()
     with store.look() as unit:
-        return register_tree.find_tags(unit, wanted, register.sight_of(actor))
+        return register_search.find_tags(unit, wanted, register.sight_of(actor))
 
 
 def see_common_loads(store: Store, actor: Actor, point_id: int) -> tuple[CommonLoad, ...]:
