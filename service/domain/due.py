@@ -101,8 +101,8 @@ def _sooner(point: DuePoint, interval: Interval) -> tuple[float, str]:
     worsening = Trend(point.trend).worsening
     if not point.level and not worsening:
         return interval.months, interval.reason
-    why = Trend(point.trend).value if worsening else Level(point.level or 0).word
-    return interval.months * SOONER, f"half of {interval.reason}, since it stands at {why}"
+    why = f"its trend is {point.trend}" if worsening else f"it stands at {Level(point.level or 0).word}"
+    return interval.months * SOONER, f"half of {interval.reason}, since {why}"
 
 
 def _on(last: date, months: float) -> date:

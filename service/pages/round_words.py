@@ -71,8 +71,9 @@ def round_lead(page: RoundPage) -> str:
     round_ = page.round
     if round_.state is RoundState.DRAFT:
         if page.problems:
-            verb = "stands" if len(page.problems) == 1 else "stand"
-            return f"A draft. {sentence_case(number_word(len(page.problems)))} thing{'' if len(page.problems) == 1 else 's'} still {verb} in the way of issuing it."
+            count = len(page.problems)
+            stand = "thing still stands" if count == 1 else "things still stand"
+            return f"A draft. {sentence_case(number_word(count))} {stand} in the way of issuing it."
         return "A draft, ready to be issued."
     if round_.state is RoundState.WITHDRAWN:
         return f"Withdrawn: {page.moves[-1].note} What was due on it stays due."
@@ -81,12 +82,10 @@ def round_lead(page: RoundPage) -> str:
         return f"Issued to {page.person.name if page.person else 'nobody'}; nothing has come back yet."
     if round_.state is RoundState.RETURNED:
         left = page.rows - page.answered
-        rest = (
-            "All of it is back; it can be signed off."
-            if not left
-            else f"{counted(left, 'point')} not read yet; each needs a reading or a reason."
-        )
-        return f"{back} came back. {rest}"
+        if not left:
+            return f"All {counted(page.rows, 'point')} came back; it can be signed off."
+        needs = "it needs" if left == 1 else "each needs"
+        return f"{back} came back. {counted(left, 'point')} not read yet; {needs} a reading or a reason."
     return f"Signed off with {back} read or accounted for. Corrections are now an engineer’s revisions."
 
 

@@ -67,7 +67,9 @@ def test_a_worsening_trend_halves_the_interval(store: Store) -> None:
     plant = build_plant(store)
     judged(store, plant.point_ids[0], at=MAY)
     stand(store, plant.point_ids[0], trend="rising")
-    assert due(store, plant.point_ids[0])[0] == date(2026, 11, 11)
+    day, reason = due(store, plant.point_ids[0])
+    assert day == date(2026, 11, 11)
+    assert "since its trend is rising" in reason
 
 
 @pytest.mark.parametrize(

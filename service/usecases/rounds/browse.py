@@ -104,6 +104,11 @@ class RoundPage:
         return {stop.facts.site_id: stop.facts.site_name for stop in self.day.stops}
 
     @property
+    def running(self) -> bool:
+        """True until it is signed off or withdrawn."""
+        return self.round.state not in (RoundState.SIGNED_OFF, RoundState.WITHDRAWN)
+
+    @property
     def rows(self) -> int:
         return sum(count for count, _ in self.progress.values())
 
