@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import and_, select
+from sqlalchemy import and_, func, select
 from sqlalchemy.orm import aliased
 
 from service.domain.reports import ReportedPoint, ReportHead
@@ -28,6 +28,10 @@ from service.storage.unit import Unit
 
 def reported_points(unit: Unit, round_id: int) -> tuple[ReportedPoint, ...]:
     """Every point of the round in walking order, with the reading that feeds its level."""
+    # a finding closed meanwhile was a decision too
+    latest_finding = (
+        select(func.max(FindingRow.id)).where(FindingRow.point_id == RoundPointRow.point_id).scalar_subquery()
+    )
     query = (
         select(
             RoundPointRow,
@@ -58,7 +62,7 @@ def reported_points(unit: Unit, round_id: int) -> tuple[ReportedPoint, ...]:
         )
         .outerjoin(ReadingRow, ReadingRow.id == AssessmentRow.reading_id)
         .outerjoin(PointStateRow, PointStateRow.point_id == RoundPointRow.point_id)
-        .outerjoin(FindingRow, FindingRow.id == PointStateRow.finding_id)
+        .outerjoin(FindingRow, FindingRow.id == latest_finding)
         .where(RoundPointRow.round_id == round_id)
         .order_by(StopRow.position, RoundPointRow.position)
     )

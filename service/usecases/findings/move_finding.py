@@ -68,7 +68,7 @@ def plan_repair(
         fields["work_order"] = work_order
     return _move(
         store, actor, finding_id=finding_id, version=version, to=FindingState.PLANNED, fields=fields,
-        note=f"for {planned_for.isoformat()}", now=now,
+        note=f"for {planned_for.day} {planned_for:%b %Y}", now=now,
     )  # fmt: skip
 
 
