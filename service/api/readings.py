@@ -3,7 +3,8 @@
 import re
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Depends, Header, Path, Query, Request, Response
+from fastapi import APIRouter, Depends, Header, HTTPException, Path, Query, Request, Response
+from starlette.requests import ClientDisconnect
 
 from service.api.asking import After, Around, Asker, EditedVersion, Limit, tag
 from service.api.problems import PROBLEMS
@@ -83,7 +84,11 @@ def idempotency_key(
 
 
 async def raw_body(request: Request) -> bytes:
-    return await request.body()
+    """The body as it came; who goes away in the middle of it has sent nothing."""
+    try:
+        return await request.body()
+    except ClientDisconnect as error:
+        raise HTTPException(400, "The sender went away before the body was whole") from error
 
 
 Key = Annotated[str, Depends(idempotency_key)]
