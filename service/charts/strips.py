@@ -18,6 +18,7 @@ PITCH = 10
 #: pixels a label takes per letter, and a strip at its widest, both guessed on the safe side
 LETTER, WIDEST = 6.6, 560
 REACH = 7.0
+OFF_FLOOR = 0.22
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +84,11 @@ def _ends(strip: Strip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     right = np.clip(now, np.maximum(level, 0) + np.where(level >= 4, 0.25, 0.0), np.maximum(top, 0))
     then = np.clip(strip.then, 0, 4.6)
     left = np.where(np.isnan(then), np.nan, np.where(strip.steady, right, then))
-    return left, right
+    # on the floor line itself a calm stroke could not be seen
+    calm = strip.levels == Level.NOTHING_FOUND
+    return np.where(calm, np.maximum(left, OFF_FLOOR), left), np.where(
+        calm, np.maximum(right, OFF_FLOOR), right
+    )
 
 
 def _stretched(strip: Strip, left: NDArray[np.float64], right: NDArray[np.float64], *, paper: _Paper) -> str:
@@ -148,7 +153,7 @@ def _mark(level: int, left: float, right: float, *, repaired: bool, paper: _Pape
     return "".join(parts)
 
 
-def _label(name: str, share: float, *, taken: list[float], width: float) -> str:
+def _label(name: str, share: float, *, level: int, taken: list[float], width: float) -> str:
     """A name over the top rung, where there is room for it."""
     length = len(name) * LETTER + 12
     at = share * width
@@ -158,7 +163,7 @@ def _label(name: str, share: float, *, taken: list[float], width: float) -> str:
         return ""
     taken.append(stop)
     x, anchor = (-9, ' text-anchor="end"') if to_left else (9, "")
-    return f'<text class="strip-label" x="{x}" y="10"{anchor}>{escape(name)}</text>'
+    return f'<text class="strip-label label-{level}" x="{x}" y="10"{anchor}>{escape(name)}</text>'
 
 
 def strip_svg(
@@ -197,7 +202,9 @@ def strip_svg(
         share = (index + 0.9) / n
         name = strip.names[index] if strip.names else f"point {index + 1}"
         text = spoken(name, level, left=float(left[index]), right=float(right[index]), repaired=repaired)
-        shown = _label(name, share, taken=taken, width=width) if level >= Level.REPAIR_SOON else ""
+        shown = (
+            _label(name, share, level=level, taken=taken, width=width) if level >= Level.REPAIR_SOON else ""
+        )
         # calm strokes are in the merged path already: only their place to tap and their seam are added
         mark = (
             _mark(level, float(left[index]), float(right[index]), repaired=repaired, paper=paper)

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from statistics import median
 
 from service.domain.words import (
     UNSCALED_KINDS,
@@ -183,6 +182,17 @@ class Lines:
 
 
 @dataclass(frozen=True, slots=True)
+class TrendLine:
+    """The fit that the trend's word and slope belong to, as a line [K] through its visits."""
+
+    first_on: date
+    first_k: float
+    last_on: date
+    last_k: float
+    visits: int
+
+
+@dataclass(frozen=True, slots=True)
 class PointHistory:
     """Everything the point's page shows; visits oldest first, replaced ones included."""
 
@@ -196,6 +206,7 @@ class PointHistory:
     planned: tuple[date, ...]
     before: Neighbour | None
     after: Neighbour | None
+    trend_line: TrendLine | None = None
 
     @property
     def standing_visits(self) -> tuple[PastVisit, ...]:
@@ -204,7 +215,10 @@ class PointHistory:
 
     @property
     def series(self) -> tuple[PastVisit, ...]:
-        """Visits of the current episode that a trend may stand on, one kind of reference."""
+        """Visits of the current episode that a trend may stand on: one kind of reference, one scale.
+
+        Values at common load where there are any, else as measured; the two never mix.
+        """
         episode = self.standing.episode
         mine = [
             visit
@@ -215,24 +229,15 @@ class PointHistory:
         kind = (
             self.facts.reference if self.facts.reference in kinds else (mine[-1].reference if mine else None)
         )
-        return tuple(visit for visit in mine if visit.reference is kind)
+        alike = [visit for visit in mine if visit.reference is kind]
+        scaled = [visit for visit in alike if visit.common_k is not None]
+        return tuple(scaled or alike)
 
     @property
-    def fit(self) -> tuple[tuple[date, float], tuple[date, float]] | None:
-        """The trend as a line through the series: the stored slope about the medians (Theil–Sen).
-
-        Only where the trend says a direction; a steady or undecided one has no line to show.
-        """
-        slope, series = self.standing.slope_k_month, self.series
-        directed = self.standing.trend.worsening or self.standing.trend is Trend.EASING
-        if slope is None or not directed or self.standing.pending or len(series) < 3:
-            return None
-        months = [visit.taken_at.timestamp() / SECONDS_A_MONTH for visit in series]
-        level = median(visit.rise_k or 0.0 for visit in series) - slope * median(months)
-        return (
-            (series[0].taken_at.date(), level + slope * months[0]),
-            (series[-1].taken_at.date(), level + slope * months[-1]),
-        )
+    def directed(self) -> bool:
+        """The trend says a direction, so that its line may be drawn."""
+        stands = self.standing
+        return not stands.pending and (stands.trend.worsening or stands.trend is Trend.EASING)
 
     @property
     def could_have_missed_k(self) -> float | None:
@@ -257,7 +262,3 @@ class PointHistory:
         if last.reference is not ReferenceKind.LIKE_PARTS or not self.lines.rows:
             return None
         return float(self.lines.rows[0][1] * last.load_ratio**-self.lines.exponent)
-
-
-#: a mean month of 365.25 / 12 days, as the trend engine counts
-SECONDS_A_MONTH = 365.25 / 12 * 86_400

@@ -63,10 +63,22 @@ def history_record(history: PointHistory, *, today: date) -> History:
         level=history.standing.level,
         seams=[_seam(cut, read, zone) for cut in history.cuts],
         planned=[day for day in history.planned if day >= today],
-        fit=history.fit,
+        fit=_fit(history),
         least_load_percent=history.lines.min_load_share * 100 if facts.kind in CURRENT_KINDS else None,
-        last_words=view.kelvin_with_u(read[-1].rise_k, _u(read[-1])) if read else "",
+        last_words=_last_words(read[-1]) if read else "",
     )
+
+
+def _fit(history: PointHistory) -> tuple[tuple[date, float], tuple[date, float]] | None:
+    line = history.trend_line
+    if line is None or not history.directed:
+        return None
+    return (line.first_on, line.first_k), (line.last_on, line.last_k)
+
+
+def _last_words(visit: PastVisit) -> str:
+    words = view.kelvin_with_u(visit.rise_k, _u(visit))
+    return f"at least {words}" if visit.at_least else words
 
 
 def _u(visit: PastVisit) -> float | None:

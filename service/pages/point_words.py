@@ -20,7 +20,7 @@ def trend_facts(history: PointHistory) -> TrendFacts:
         slope_k_month=stands.slope_k_month,
         low=stands.slope_low,
         high=stands.slope_high,
-        visits=stands.trend_visits,
+        visits=stands.trend_visits if history.trend_line is None else history.trend_line.visits,
         pending=stands.pending,
     )
 
@@ -53,7 +53,7 @@ def lead(history: PointHistory) -> str:
     what = view.sentence_case(
         ", ".join(word for word in (facts.component or str(facts.kind), facts.coating) if word)
     )
-    on = f"{facts.equipment}, {facts.view}"
+    on = view.place(facts.equipment, facts.view)
     rated = "" if facts.rated_current_a is None else f", {view.amps(facts.rated_current_a)} rated"
     return f"{what}. {on}{rated}. {compared(history)}"
 
@@ -135,8 +135,9 @@ def could_still_be(history: PointHistory) -> str:
     if before is not None and len(settings) > 1:
         now, then = view.number(last.emissivity_set, 2), view.number(before.emissivity_set, 2)
         said.append(f"Another emissivity setting: {now}, before {then}.")
-    if before is not None and last.instrument and before.instrument and last.instrument != before.instrument:
-        said.append(f"Another instrument: {last.instrument}, before {before.instrument}.")
+    known = {visit.instrument for visit in read[:-1]} - {""}
+    if last.instrument and known and last.instrument not in known:
+        said.append(f"An instrument that never read this point before: {last.instrument}.")
     if not said and history.standing.reference is ReferenceKind.LIKE_PARTS:
         said.append("A surface that differs between the parts, or a lasting difference between phases.")
     if not said and history.facts.kind not in CURRENT_KINDS:
@@ -243,7 +244,7 @@ def live_finding(history: PointHistory) -> PointFinding | None:
     return next((finding for finding in history.findings if finding.state in LIVE), None)
 
 
-def visit_notes(visit: PastVisit) -> tuple[str, ...]:
+def visit_notes(visit: PastVisit, reference: ReferenceKind) -> tuple[str, ...]:
     """What a row of the visits table adds in small print."""
     notes = []
     if visit.reason is not None:
@@ -252,6 +253,8 @@ def visit_notes(visit: PastVisit) -> tuple[str, ...]:
         notes.append("Kept as typed; a correction stands in its place.")
     if visit.revision > 1:
         notes.append(f"Correction {visit.revision - 1}: {visit.correction_reason or 'no reason given'}")
+    if visit.rise_k is not None and visit.reference is not None and visit.reference is not reference:
+        notes.append(f"Rise {visit.reference}.")
     if visit.near_line:
         notes.append("Near the line.")
     if visit.no_permit_recorded:

@@ -17,7 +17,7 @@ from service.domain.cells import guarded
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may, require
 from service.domain.point_history import Neighbour, PastVisit, PointHistory
-from service.domain.words import Level
+from service.domain.words import Level, ReferenceKind
 from service.pages import point_words as said
 from service.pages import view
 from service.pages.asking import Around, SignedIn
@@ -141,7 +141,7 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
     facts, stands = history.facts, history.standing
     record = history_record(history, today=today)
     parts = parts_picture(history)
-    lines = [_visit_line(visit) for visit in reversed(history.visits)]
+    lines = [_visit_line(visit, reference_of(history)) for visit in reversed(history.visits)]
     shown = lines if every else lines[:SHOWN_VISITS]
     own = f"/points/{facts.point_id}"
     return PointPage(
@@ -206,7 +206,7 @@ def _actions(history: PointHistory, actor: Actor) -> tuple[Action, ...]:
     return tuple(actions)
 
 
-def _visit_line(visit: PastVisit) -> VisitLine:
+def _visit_line(visit: PastVisit, reference: ReferenceKind) -> VisitLine:
     return VisitLine(
         taken_at=visit.taken_at,
         reader=visit.reader,
@@ -219,7 +219,7 @@ def _visit_line(visit: PastVisit) -> VisitLine:
         level=visit.level,
         at_least=visit.at_least,
         replaced=visit.replaced,
-        notes=said.visit_notes(visit),
+        notes=said.visit_notes(visit, reference),
     )
 
 

@@ -141,7 +141,7 @@ def _page(seen: Overview, strips: Mapping[int, Markup], *, today: date) -> Stand
         else "",
         overdue=tuple(_overdue_line(row, today) for row in seen.overdue),
         since_title=f"Since {view.day(seen.since) if is_past else view.long_month_day(seen.since)}",
-        since=_since(seen.moves),
+        since=_since(seen.moves, is_past=is_past),
         months=_month_lines(seen.months, seen.levels),
         month_names=tuple(view.short_month(end.month) for end in seen.months),
     )
@@ -197,7 +197,7 @@ def _decide_line(point: WorstPoint) -> DecideLine:
         value=view.kelvin(point.value_k),
         line_words="" if point.line_k is None else f"line {view.line_value(point.line_k)}",
         place=f"{point.site} · {point.equipment}",
-        part=f"{point.view}: {point.point}",
+        part=view.place(point.point, point.view),
         clause=point.consequence or point.sentence,
         who=_who(point),
         spark=sparkline(
@@ -222,7 +222,7 @@ def _who(point: WorstPoint) -> str:
     if point.finding_state is FindingState.PLANNED and point.planned_for is not None:
         said_of_it.append(f"repair planned for {view.short_day(point.planned_for)}")
     elif point.due_on is not None:
-        said_of_it.append(f"to decide by {view.short_day(point.due_on)}")
+        said_of_it.append(f"decision due {view.short_day(point.due_on)}")
     if point.work_order:
         said_of_it.append(f"work order {point.work_order}")
     if point.told_at is not None:
@@ -246,7 +246,7 @@ def _overdue_line(row: Overdue, today: date) -> OverdueLine:
     )
 
 
-def _since(moves: Moves) -> tuple[tuple[str, str], ...]:
+def _since(moves: Moves, *, is_past: bool) -> tuple[tuple[str, str], ...]:
     rows = []
     up, down = sum(moves.up.values()), sum(moves.down.values())
     if up:
@@ -265,7 +265,7 @@ def _since(moves: Moves) -> tuple[tuple[str, str], ...]:
         )
         rows.append((f"{view.sentence_case(view.number_word(down))} moved down,", rest))
     waiting = sum(moves.awaiting_proof.values())
-    if waiting:
+    if waiting and not is_past:
         noun = "repair is" if waiting == 1 else "repairs are"
         rows.append(
             (

@@ -260,6 +260,11 @@ def repairs_held(held: int, read_again: int) -> str:
     return f"{which} read again within the year {'has' if held <= 1 else 'have'} held."
 
 
+def place(*parts: str) -> str:
+    """Pump 3, Bearing: what is said once is not said again."""
+    return ", ".join(dict.fromkeys(part for part in parts if part))
+
+
 def yes_no(value: bool | None) -> str:
     return NONE if value is None else ("yes" if value else "no")
 
@@ -399,7 +404,8 @@ def point_title(news: PointNews) -> str:
     tail = {Trend.STEADY: ", and steady", Trend.EASING: ", and easing"}.get(news.trend.trend, "")
     if news.level == Level.NOTHING_FOUND:
         return f"{news.name}: nothing found{tail}"
-    return f"{news.name} stands at {level_word(news.level, news.at_least)}{tail}"
+    at_least = " at least" if news.at_least else ""
+    return f"{news.name} stands at {level_word(news.level)}{at_least}{tail}"
 
 
 # ---- problems and forms --------------------------------------------------------------------

@@ -230,13 +230,15 @@ def last_tellings(unit: Unit, finding_ids: Collection[int]) -> dict[int, tuple[s
 def spark_visits(
     unit: Unit, point_ids: Collection[int], *, since: datetime
 ) -> dict[int, tuple[SparkVisit, ...]]:
-    """The last visits of a few points, oldest first, at common load where there is such a value."""
+    """The last visits of a few points over their present reference, at common load where there is such a value."""
     row = AssessmentRow
     rise = func.coalesce(row.common_k, row.value_k)
     query = (
         select(row.point_id, row.taken_at, rise, row.episode)
+        .join(PointStateRow, PointStateRow.point_id == row.point_id)
         .where(
             is_one_of(unit, row.point_id, point_ids),
+            row.reference == PointStateRow.reference,
             row.taken_at >= since,
             row.current,
             row.counts_level,

@@ -339,4 +339,4 @@ def _names(unit: Unit, point_ids: Sequence[int]) -> Iterable[tuple[int | None, N
         .where(PointRow.id.in_(point_ids))
     )
     for point_id, view, name in unit.session.execute(query):
-        yield point_id, Neighbour(point_id, f"{view}: {name}")
+        yield point_id, Neighbour(point_id, name if view == name else f"{view}: {name}")

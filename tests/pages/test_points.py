@@ -142,16 +142,61 @@ def test_another_camera_is_an_honest_alternative(engineer: TestClient, store: St
 # ---- the drawing ---------------------------------------------------------------------------
 
 
-def test_the_fit_goes_through_the_series_with_the_stored_slope(
+def test_the_line_is_that_of_the_fit_whose_slope_is_stored(store: Store, plant: Plant, now: datetime) -> None:
+    found = history(store, plant, rising(store, plant), now).trend_line
+    assert found is not None
+    assert (found.first_on, found.last_on, found.visits) == (date(2026, 6, 20), date(2026, 11, 17), 6)
+    # six visits, 1 K apart: Theil-Sen goes through all of them
+    assert found.first_k == pytest.approx(1.0, abs=0.01)
+    assert found.last_k == pytest.approx(6.0, abs=0.01)
+
+
+def test_a_rise_after_years_of_calm_is_drawn_over_the_recent_visits_only(
+    engineer: TestClient, store: Store, plant: Plant, now: datetime
+) -> None:
+    """Symptom: the line crossed the paper from corner to corner, far from every reading."""
+    point_id = plant.point_ids[0]
+    for month in range(40):
+        late = max(0, 12 - month)
+        visit(store, point_id, months_before(month), value_k=0.5 * late, common_k=1.0 * late)
+    set_state(
+        store, point_id, level=2, trend="rising", reference="over like parts", slope_k_month=30.4375 / 30, slope_low=0.9,
+        slope_high=1.1, trend_visits=40, last_read_at=months_before(0),
+    )  # fmt: skip
+    line = history(store, plant, point_id, now).trend_line
+    assert line is not None
+    assert line.visits == 12
+    assert line.first_on == months_before(11).date()
+    assert line.last_k == pytest.approx(12.0, abs=0.1)
+    assert "over 12 visits." in text_of(page(engineer, f"/points/{point_id}"))
+
+
+def test_a_steady_point_has_no_line_drawn(engineer: TestClient, store: Store, plant: Plant) -> None:
+    point_id = rising(store, plant)
+    set_state(store, point_id, trend="steady")
+    assert 'class="fit' not in page(engineer, f"/points/{point_id}")
+
+
+def test_values_as_measured_never_mix_with_those_at_common_load(
     store: Store, plant: Plant, now: datetime
 ) -> None:
-    found = history(store, plant, rising(store, plant), now).fit
-    assert found is not None
-    (first, low), (last, high) = found
-    assert (first, last) == (date(2026, 6, 20), date(2026, 11, 17))
-    # six visits 30 days apart: 150 days are 4.928 mean months
-    assert high - low == pytest.approx(150 / 30.4375, abs=0.01)
-    assert (low + high) / 2 == pytest.approx(3.5, abs=0.05)
+    point_id = rising(store, plant)
+    visit(store, point_id, months_before(9), value_k=8.0, common_k=None, load_ratio=None)
+    assert len(history(store, plant, point_id, now).series) == 6
+
+
+def test_a_last_reading_that_cannot_clear_is_printed_as_at_least(
+    engineer: TestClient, store: Store, plant: Plant
+) -> None:
+    point_id = rising(store, plant)
+    visit(
+        store, point_id, datetime(2026, 11, 20, tzinfo=UTC), value_k=10.7, common_k=None, load_ratio=0.3, at_least=True,
+        clears=False, trended=False, level=2,
+    )  # fmt: skip
+    set_state(store, point_id, at_least=True, trend="cannot tell")
+    html = page(engineer, f"/points/{point_id}")
+    assert ">at least 10.7\u00a0K</text>" in html
+    assert "<h1>Line terminal L2 stands at Plan repair at least</h1>" in html
 
 
 def test_visits_before_a_repair_are_no_part_of_the_series(store: Store, plant: Plant, now: datetime) -> None:
@@ -178,6 +223,7 @@ def test_kinds_of_reference_never_mix_in_the_drawing(
     visit(store, point_id, months_before(8), reference="over air", value_k=31.0, common_k=40.0)
     html = page(engineer, f"/points/{point_id}")
     assert "1 visit not over like parts is in the table only." in text_of(html)
+    assert "Rise over air." in text_of(html)
     assert html.split('id="drawing"')[1].split("chart-foot")[0].count('<circle class="dot"') == 2 * 6 + 1
 
 

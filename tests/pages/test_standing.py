@@ -202,7 +202,10 @@ def test_each_says_value_line_consequence_owner_and_who_was_told(
     engineer: TestClient, store: Store, plant: Plant
 ) -> None:
     stand(store, plant, p0=4)
-    set_state(store, plant.point_ids[0], value_k=44.0, act_line_k=40.0)
+    set_state(store, plant.point_ids[0], value_k=44.0, act_line_k=40.0, reference="over like parts")
+    visit(
+        store, plant.point_ids[0], datetime(2026, 9, 17, 9, tzinfo=UTC), common_k=90.0, reference="over air"
+    )
     rename(store, EquipmentRow, plant.equipment_ids[0], consequence="Feeds filter backwash.")
     visit(store, plant.point_ids[0], datetime(2026, 10, 17, 9, tzinfo=UTC), common_k=30.0)
     visit(store, plant.point_ids[0], datetime(2026, 11, 17, 9, tzinfo=UTC), common_k=44.0)
@@ -316,6 +319,7 @@ def test_an_earlier_day_is_told_from_the_changes_kept(
     html = page(engineer, "/?as_at=2026-08-31")
     assert "<h1>As at 31 Aug 2026: nothing is past its line. One point should be repaired soon.</h1>" in html
     assert 'href="/">Today' in html
+    assert "Decisions are shown for today only." in text_of(html)
     before = page(engineer, "/?as_at=2025-12-31")
     assert "no verdict on any point yet" in before
 

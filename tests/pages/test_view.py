@@ -4,7 +4,7 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from service.domain.words import Trend
+from service.domain.words import PointKind, Trend
 from service.errors import Problem
 from service.pages import view
 from service.pages.view import (
@@ -114,6 +114,24 @@ def test_lists_and_spans() -> None:
     assert view.span(date(2026, 10, 1), date(2026, 11, 24)) == f"8{G}weeks"
 
 
+def test_what_is_said_once_is_not_said_again() -> None:
+    assert view.place("Bearing, drive end", "Bearing, drive end") == "Bearing, drive end"
+    assert view.place("Line terminal L2", "", "Feeder 07") == "Line terminal L2, Feeder 07"
+
+
+def test_repairs_that_held_are_told_in_words() -> None:
+    assert view.repairs_held(9, 11) == "Nine of the eleven repairs read again within the year have held."
+    assert view.repairs_held(1, 1) == "The one repair read again within the year has held."
+    assert view.repairs_held(0, 1) == "The one repair read again within the year has not held."
+    assert view.repairs_held(3, 3) == "All of the three repairs read again within the year have held."
+    assert view.repairs_held(0, 2) == "None of the two repairs read again within the year has held."
+
+
+def test_kinds_are_counted_with_the_most_first() -> None:
+    kinds = {PointKind.JOINT: 1, PointKind.BEARING: 2, PointKind.COUPLING: 2}
+    assert view.kinds_counted(kinds) == "two bearings, two couplings or belts and one joint"
+
+
 def test_levels_say_at_least_and_their_place() -> None:
     assert view.level_word(2) == "Plan repair"
     assert view.level_word(2, True) == "at least Plan repair"
@@ -192,6 +210,7 @@ def news(**change: object) -> PointNews:
         (news(), "Line terminal L2 stands at Plan repair, and steady"),
         (news(level=0), "Line terminal L2: nothing found, and steady"),
         (news(level=0, trend=TrendFacts(Trend.TOO_FEW_VISITS)), "Line terminal L2: nothing found"),
+        (news(at_least=True), "Line terminal L2 stands at Plan repair at least, and steady"),
         (news(level=None, reason="off"), "Line terminal L2: no verdict, off"),
         (news(read=False), "Line terminal L2 has not been read yet"),
         (

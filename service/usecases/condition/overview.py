@@ -114,7 +114,7 @@ def _moves(unit: Unit, sight: Sight, *, since: date, until: date) -> Moves:
     proven = {
         point
         for point, _, outcome, at in outcomes
-        if outcome == "proven" and at is not None and at.date() > since
+        if outcome == "proven" and at is not None and since < at.date() <= until
     }
     up, down = Counter[PointKind](), Counter[PointKind]()
     after_repair = 0
@@ -124,7 +124,7 @@ def _moves(unit: Unit, sight: Sight, *, since: date, until: date) -> Moves:
         elif level is not None and was is not None and level < was:
             down[kind] += 1
             after_repair += point in proven
-    read_again = [outcome for _, _, outcome, _ in outcomes if outcome is not None]
+    read_again = [outcome for _, _, outcome, at in outcomes if at is not None and at.date() <= until]
     return Moves(
         up=dict(up),
         down=dict(down),
@@ -176,8 +176,8 @@ def _as_of(drawn: Strokes, then: Standings, before: Standings) -> Strokes:
         levels=np.array([-1 if level is None else level for level, _ in standing], dtype=np.int64),
         now=np.array([height for _, height in standing], dtype=np.float64),
         then=np.array([before.get(point, (None, None))[1] for point in points], dtype=np.float64),
-        # what the trend said that day is not kept with the heights; tilt then says what moved
-        steady=np.zeros(len(points), dtype=np.bool_),
+        # a height is kept only when a level changes: of a calm point it is no rise of that day
+        steady=np.array([not level for level, _ in standing], dtype=np.bool_),
     )
 
 

@@ -1,15 +1,29 @@
 """See one point through its visits."""
 
+from dataclasses import replace
 from datetime import datetime, timedelta
+
+import numpy as np
 
 from service.domain.criteria import Criteria
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
-from service.domain.point_history import Lines, PastVisit, PointFacts, PointHistory, PointStanding
+from service.domain.point_history import (
+    Lines,
+    PastVisit,
+    PointFacts,
+    PointHistory,
+    PointStanding,
+    TrendLine,
+)
 from service.domain.presets import DEFAULT_CRITERIA
 from service.storage import criteria, point_history
 from service.storage.unit import Store
+from service.trends.fits import Fits, fit
+from service.trends.policy import DAYS_PER_MONTH, policy_for
 from service.usecases.condition.overview import sight_of
+
+SECONDS_A_DAY = 86_400
 
 #: like parts are shown over so many of the last visits
 LIKE_PART_VISITS = 12
@@ -44,7 +58,7 @@ def see_point_history(store: Store, actor: Actor, *, point_id: int, now: datetim
         visits = point_history.past_visits(unit, point_id)
         used = {} if standing.criteria_id is None else criteria.criteria_by_id(unit, [standing.criteria_id])
         before, after = point_history.neighbours(unit, sight, site_id=facts.site_id, point_id=point_id)
-        return PointHistory(
+        history = PointHistory(
             facts=facts,
             standing=standing,
             visits=visits,
@@ -56,6 +70,37 @@ def see_point_history(store: Store, actor: Actor, *, point_id: int, now: datetim
             before=before,
             after=after,
         )
+    return replace(history, trend_line=_trend_line(history))
+
+
+def _trend_line(history: PointHistory) -> TrendLine | None:
+    """The line of the fit whose slope is stored: of the recent visits, or of all of them.
+
+    The engine tells one of two fits and stores its slope, not which; the nearer one is it.
+    """
+    series, slope = history.series, history.standing.slope_k_month
+    if slope is None or len(series) < 3:
+        return None
+    policy = policy_for(str(series[-1].reference))
+    parts = [series[-count:] for count in (policy.recent_visits, policy.longest_visits)]
+    fits = [_fit(part) for part in parts]
+    part, found = min(
+        zip(parts, fits, strict=True), key=lambda pair: abs(float(pair[1].slope[0]) * DAYS_PER_MONTH - slope)
+    )
+    last_k = float(found.level_now_k[0])
+    return TrendLine(
+        first_on=part[0].taken_at.date(),
+        first_k=last_k - float(found.slope[0] * found.span_days[0]),
+        last_on=part[-1].taken_at.date(),
+        last_k=last_k,
+        visits=len(part),
+    )
+
+
+def _fit(visits: tuple[PastVisit, ...]) -> Fits:
+    days = np.array([[visit.taken_at.timestamp() / SECONDS_A_DAY for visit in visits]])
+    rises = np.array([[visit.rise_k or 0.0 for visit in visits]])
+    return fit(days, rises)
 
 
 def _from(visits: tuple[PastVisit, ...], now: datetime) -> datetime:
