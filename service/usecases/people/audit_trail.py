@@ -12,8 +12,8 @@ def read_audit(store: Store, actor: Actor, question: AuditQuestion) -> tuple[Aud
     """One page of the audit trail, the newest first.
 
     An engineer reads what was done at the sites granted, and to rounds and routes that lie wholly
-    at them; a manager also what has no site (an
-    account, a route) where everything granted to its doer lies within the manager's clients.
+    at them; a manager also what has no site (an account, an instrument) where everything granted
+    to its doer lies within the manager's clients.
 
     Raises
     ------
