@@ -58,7 +58,7 @@ def _series(history: History) -> list[Figure]:
             {
                 "type": "scatter",
                 "mode": "lines",
-                "name": "Trend since the last repair",
+                "name": "Trend",
                 "x": [day.isoformat() for day, _ in clipped(history.fit, *value_range(history))],
                 "y": [value for _, value in clipped(history.fit, *value_range(history))],
                 "hoverinfo": "skip",

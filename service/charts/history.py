@@ -279,15 +279,23 @@ def _last(history: History, *, up: Upward, along: Along, sheet: Sheet) -> str:
 def _free_place(
     history: History, text: str, *, x: float, y: float, up: Upward, along: Along, top: float
 ) -> float:
-    """Base line for the last value: over the dots to its left, off the action lines, under the paper's edge."""
+    """Base line for the last value: over its own dot, else under it, else over every dot to its left."""
     left = x - len(text) * 9.5
-    near = [
+    dots = [
         up(visit.value_k)
         for visit in history.visits
-        if visit.value_k is not None and left < along(visit.on) <= x
+        if visit.value_k is not None and left - 4 < along(visit.on) < x - 0.5
     ]
-    base = min([y, *near]) - 13
+    for base in (_off_lines(history, y - 13, up=up), y + 22):
+        fits = top + 12 <= base <= up.bottom - 2
+        if fits and not any(base - 19 < dot < base + 7 for dot in dots):
+            return base
+    return max(_off_lines(history, min([y, *dots]) - 13, up=up), top + 12)
+
+
+def _off_lines(history: History, base: float, *, up: Upward) -> float:
+    """Lifted so that no action line strikes the words through."""
     for line_y in sorted((up(row.value_k) for row in history.lines), reverse=True):
         if base - 15 < line_y < base + 5:
             base = line_y - 6
-    return max(base, top + 12)
+    return base

@@ -40,7 +40,7 @@ def history_legend(history: History, *, value_words: str) -> Markup:
     if Shown.NOT_ASSESSABLE in shown:
         rows.append(("cross", "not assessable"))
     if history.fit is not None:
-        rows.append(("fit", "trend since the last repair"))
+        rows.append(("fit", "trend, as told beside"))
     if history.seams:
         rows.append(("seam", "repair: a new start"))
     if history.planned:

@@ -83,7 +83,7 @@ def reasons(history: PointHistory) -> Facts:
     stands = history.standing
     rows: list[tuple[str, str]] = []
     past = stands.level is Level.ACT_NOW
-    if not past and (stands.trend.worsening or (stands.level or 0) >= Level.LOOK_AGAIN):
+    if not past and (stands.trend.worsening or (stands.level or 0) >= Level.PLAN_REPAIR):
         rows.append(("When it may cross", NO_DATE))
     act = next((value for level, value in history.lines.rows if level is Level.ACT_NOW), None)
     if act is not None and history.lines.unit == "K":

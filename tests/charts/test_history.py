@@ -236,3 +236,35 @@ def test_a_trend_line_stays_on_the_paper() -> None:
     line = re.search(r'class="fit run-2" d="M[\d.]+ ([\d.]+)L[\d.]+ ([\d.]+)"', svg)
     assert line is not None
     assert all(WIDE.top <= float(y) <= WIDE.bottom for y in line.groups())
+
+
+def label_y(svg: str) -> float:
+    found = re.search(r'y="([\d.]+)" class="last', svg)
+    assert found is not None
+    return float(found.group(1))
+
+
+def dot_y(svg: str) -> float:
+    return float(re.findall(r'class="dot" cx="[\d.]+" cy="([\d.]+)"', svg)[-1])
+
+
+def test_the_last_value_stands_at_its_own_dot_not_at_another() -> None:
+    """Symptom: the value of a cold fuse was printed over the zero readings before it."""
+    cold = str(
+        history_chart(a_history(visit(3, 0.0), visit(2, 0.0), visit(1, -3.2), level=1, last_words="−3.2 K"))
+    )
+    assert abs(label_y(cold) - dot_y(cold)) <= 24
+
+
+def test_the_last_value_steps_under_its_dot_when_a_reading_is_in_the_way() -> None:
+    visits = [
+        visit(4, 5.0),
+        visit(3, 5.0),
+        *(Visit(TODAY - timedelta(days=d), Shown.COUNTS, 6.2, "x") for d in (40, 33)),
+    ]
+    svg = str(
+        history_chart(
+            a_history(*visits, Visit(TODAY - timedelta(days=26), Shown.COUNTS, 5.6, "x"), last_words="5.6 K")
+        )
+    )
+    assert label_y(svg) > dot_y(svg)
