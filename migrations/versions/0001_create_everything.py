@@ -698,6 +698,13 @@ def upgrade() -> None:
         sa.UniqueConstraint("site_id", "tag", name=op.f("uq_points_site_id_tag")),
     )
     with op.batch_alter_table("points", schema=None) as batch_op:
+        batch_op.create_index(
+            "ix_points_retired",
+            ["id"],
+            unique=False,
+            sqlite_where=sa.text("retired_at IS NOT NULL"),
+            postgresql_where=sa.text("retired_at IS NOT NULL"),
+        )
         batch_op.create_index(batch_op.f("ix_points_site_id"), ["site_id"], unique=False)
         batch_op.create_index(batch_op.f("ix_points_view_id"), ["view_id"], unique=False)
 
@@ -781,6 +788,7 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_standing_changes")),
     )
     with op.batch_alter_table("standing_changes", schema=None) as batch_op:
+        batch_op.create_index("ix_standing_changes_on", ["on"], unique=False)
         batch_op.create_index("ix_standing_changes_point_id_on", ["point_id", "on"], unique=False)
         batch_op.create_index(batch_op.f("ix_standing_changes_site_id"), ["site_id"], unique=False)
 
@@ -871,6 +879,13 @@ def upgrade() -> None:
         sa.UniqueConstraint("uid", name=op.f("uq_readings_uid")),
     )
     with op.batch_alter_table("readings", schema=None) as batch_op:
+        batch_op.create_index(
+            "ix_readings_no_permit_recorded",
+            ["round_id"],
+            unique=False,
+            sqlite_where=sa.text("no_permit_recorded = 1"),
+            postgresql_where=sa.text("no_permit_recorded"),
+        )
         batch_op.create_index("ix_readings_point_id_taken_at", ["point_id", "taken_at"], unique=False)
         batch_op.create_index(batch_op.f("ix_readings_round_id"), ["round_id"], unique=False)
 
@@ -932,6 +947,13 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_assessments")),
     )
     with op.batch_alter_table("assessments", schema=None) as batch_op:
+        batch_op.create_index(
+            "ix_assessments_out_of_trend",
+            ["reading_id"],
+            unique=False,
+            sqlite_where=sa.text("counts_trend = 0"),
+            postgresql_where=sa.text("NOT counts_trend"),
+        )
         batch_op.create_index("ix_assessments_point_id_taken_at", ["point_id", "taken_at"], unique=False)
         batch_op.create_index("ix_assessments_reading_id", ["reading_id"], unique=False)
         batch_op.create_index("ix_assessments_round_id", ["round_id"], unique=False)
@@ -1103,7 +1125,9 @@ def upgrade() -> None:
         batch_op.create_index("ix_point_state_due_on", ["due_on"], unique=False)
         batch_op.create_index(batch_op.f("ix_point_state_equipment_id"), ["equipment_id"], unique=False)
         batch_op.create_index("ix_point_state_level", ["level"], unique=False)
-        batch_op.create_index("ix_point_state_site_id", ["site_id"], unique=False)
+        batch_op.create_index(
+            "ix_point_state_site_id_level", ["site_id", "level", "last_read_at", "point_id"], unique=False
+        )
 
     op.create_table(
         "repairs",
@@ -1195,7 +1219,7 @@ def downgrade() -> None:
 
     op.drop_table("repairs")
     with op.batch_alter_table("point_state", schema=None) as batch_op:
-        batch_op.drop_index("ix_point_state_site_id")
+        batch_op.drop_index("ix_point_state_site_id_level")
         batch_op.drop_index("ix_point_state_level")
         batch_op.drop_index(batch_op.f("ix_point_state_equipment_id"))
         batch_op.drop_index("ix_point_state_due_on")
@@ -1217,11 +1241,21 @@ def downgrade() -> None:
         batch_op.drop_index("ix_assessments_round_id")
         batch_op.drop_index("ix_assessments_reading_id")
         batch_op.drop_index("ix_assessments_point_id_taken_at")
+        batch_op.drop_index(
+            "ix_assessments_out_of_trend",
+            sqlite_where=sa.text("counts_trend = 0"),
+            postgresql_where=sa.text("NOT counts_trend"),
+        )
 
     op.drop_table("assessments")
     with op.batch_alter_table("readings", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_readings_round_id"))
         batch_op.drop_index("ix_readings_point_id_taken_at")
+        batch_op.drop_index(
+            "ix_readings_no_permit_recorded",
+            sqlite_where=sa.text("no_permit_recorded = 1"),
+            postgresql_where=sa.text("no_permit_recorded"),
+        )
 
     op.drop_table("readings")
     with op.batch_alter_table("view_members", schema=None) as batch_op:
@@ -1232,6 +1266,7 @@ def downgrade() -> None:
     with op.batch_alter_table("standing_changes", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_standing_changes_site_id"))
         batch_op.drop_index("ix_standing_changes_point_id_on")
+        batch_op.drop_index("ix_standing_changes_on")
 
     op.drop_table("standing_changes")
     with op.batch_alter_table("round_rows", schema=None) as batch_op:
@@ -1245,6 +1280,11 @@ def downgrade() -> None:
     with op.batch_alter_table("points", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_points_view_id"))
         batch_op.drop_index(batch_op.f("ix_points_site_id"))
+        batch_op.drop_index(
+            "ix_points_retired",
+            sqlite_where=sa.text("retired_at IS NOT NULL"),
+            postgresql_where=sa.text("retired_at IS NOT NULL"),
+        )
 
     op.drop_table("points")
     with op.batch_alter_table("views", schema=None) as batch_op:

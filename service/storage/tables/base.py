@@ -4,7 +4,17 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any, ClassVar
 
-from sqlalchemy import BigInteger, CheckConstraint, DateTime, Integer, MetaData, String, TypeDecorator
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    DateTime,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    TypeDecorator,
+    text,
+)
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
@@ -72,6 +82,14 @@ def one_of(column: str, values: Iterable[str], *, name: str | None = None) -> Ch
 def within(column: str, low: float, high: float) -> CheckConstraint:
     """A CHECK that a number lies in a closed range (or is NULL)."""
     return CheckConstraint(f"{column} >= {low} AND {column} <= {high}", name=column)
+
+
+def few(name: str, *columns: str, where: str, on_sqlite: str = "") -> Index:
+    """An index of the few rows for which a condition holds; a query that says it in these words is fast.
+
+    SQLite has no truth values of its own, so that there a condition on one reads ``= 0`` or ``= 1``.
+    """
+    return Index(name, *columns, sqlite_where=text(on_sqlite or where), postgresql_where=text(where))
 
 
 Json = dict[str, Any]

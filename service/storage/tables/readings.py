@@ -7,7 +7,7 @@ from sqlalchemy import JSON, ForeignKey, Index, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.domain.words import LoadSource, Reason, ReferenceKind, Trend, VisitKind
-from service.storage.tables.base import Base, Keyed, one_of, within
+from service.storage.tables.base import Base, Keyed, few, one_of, within
 
 
 class ReadingRow(Keyed, Base):
@@ -17,6 +17,12 @@ class ReadingRow(Keyed, Base):
     __table_args__ = (
         UniqueConstraint("row_id", "source", "revision"),
         Index("ix_readings_point_id_taken_at", "point_id", "taken_at"),
+        few(
+            "ix_readings_no_permit_recorded",
+            "round_id",
+            where="no_permit_recorded",
+            on_sqlite="no_permit_recorded = 1",
+        ),
         one_of("visit_kind", VisitKind),
         one_of("load_source", LoadSource),
         one_of("not_assessable", Reason),
@@ -72,6 +78,12 @@ class AssessmentRow(Keyed, Base):
         Index("ix_assessments_point_id_taken_at", "point_id", "taken_at"),
         Index("ix_assessments_reading_id", "reading_id"),
         Index("ix_assessments_round_id", "round_id"),
+        few(
+            "ix_assessments_out_of_trend",
+            "reading_id",
+            where="NOT counts_trend",
+            on_sqlite="counts_trend = 0",
+        ),
         one_of("reference", ReferenceKind),
         within("level", 0, 4),
         within("band", 0, 4),
@@ -123,7 +135,8 @@ class PointStateRow(Base):
 
     __tablename__ = "point_state"
     __table_args__ = (
-        Index("ix_point_state_site_id", "site_id"),
+        # all that counts per site and level need, so that they never open the rows themselves
+        Index("ix_point_state_site_id_level", "site_id", "level", "last_read_at", "point_id"),
         Index("ix_point_state_level", "level"),
         Index("ix_point_state_due_on", "due_on"),
         one_of("trend", Trend),
@@ -197,7 +210,11 @@ class StandingChangeRow(Keyed, Base):
     """Appended when a point's standing changes: feeds *as at* and *since last month*."""
 
     __tablename__ = "standing_changes"
-    __table_args__ = (Index("ix_standing_changes_point_id_on", "point_id", "on"), within("level", 0, 4))
+    __table_args__ = (
+        Index("ix_standing_changes_point_id_on", "point_id", "on"),
+        Index("ix_standing_changes_on", "on"),
+        within("level", 0, 4),
+    )
     point_id: Mapped[int] = mapped_column(ForeignKey("points.id"))
     site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), index=True)
     on: Mapped[date]

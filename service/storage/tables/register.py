@@ -7,7 +7,7 @@ from sqlalchemy import JSON, ForeignKey, Index, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.domain.words import Access, PointKind, ReferenceKind
-from service.storage.tables.base import Base, Keyed, Retirable, one_of, within
+from service.storage.tables.base import Base, Keyed, Retirable, few, one_of, within
 
 
 class ClientRow(Retirable, Base):
@@ -107,6 +107,7 @@ class PointRow(Retirable, Base):
     __tablename__ = "points"
     __table_args__ = (
         UniqueConstraint("site_id", "tag"),
+        few("ix_points_retired", "id", where="retired_at IS NOT NULL"),
         one_of("kind", PointKind),
         one_of("reference_kind", ReferenceKind),
         within("emissivity", 0.01, 1),
