@@ -212,6 +212,7 @@ def ask_with_bytes(
     ground: Ground, row: Row, persona: Persona, *, body: bytes, content_type: str, found: Found
 ) -> None:
     with ground.fresh() as client:
+        client.cookies.clear()
         headers = headers_of(persona, row, 1) | {"Content-Type": content_type}
         began = time.process_time()
         answer = client.request(row.method, row.address(ground.world), content=body, headers=headers)
@@ -253,6 +254,7 @@ def ask_page(
 ) -> None:
     """Open a page with a strange question, or send its form with strange answers."""
     with ground.fresh() as client:
+        client.cookies.clear()
         headers = OWN_PAGE | ({"Cookie": f"{COOKIE}={persona.secret}"} if persona.role else {})
         began = time.process_time()
         answer = client.request(
