@@ -17,6 +17,7 @@ class JobKind(StrEnum):
     """What the service does by itself; each is idempotent, since a killed worker's job runs again."""
 
     ASSESS_TRENDS = "assess trends"
+    REFRESH_DUE = "refresh due"
     SWEEP_EXPIRED = "sweep expired"
 
 

@@ -8,6 +8,7 @@ from service.domain.jobs import JobKind
 from service.storage.unit import Store
 from service.usecases.condition.trend import assess_trends
 from service.usecases.record.sweep import sweep_expired
+from service.usecases.rounds.due import refresh_due_at
 
 
 class Handler(Protocol):
@@ -18,6 +19,13 @@ def _assess_trends(store: Store, payload: Mapping[str, Any], *, now: datetime) -
     """Payload ``{"point_ids": [...]}``; without them every point of the register."""
     point_ids = payload.get("point_ids")
     assess_trends(store, point_ids=None if point_ids is None else tuple(point_ids), now=now)
+    # a point that rises is due sooner
+    refresh_due_at(store, point_ids=tuple(point_ids or ()), now=now)
+
+
+def _refresh_due(store: Store, payload: Mapping[str, Any], *, now: datetime) -> None:
+    """Payload ``{"site_ids": [...]}``: the register changed what intervals stand on."""
+    refresh_due_at(store, site_ids=tuple(payload.get("site_ids", ())), now=now)
 
 
 def _sweep_expired(store: Store, payload: Mapping[str, Any], *, now: datetime) -> None:
@@ -26,5 +34,6 @@ def _sweep_expired(store: Store, payload: Mapping[str, Any], *, now: datetime) -
 
 HANDLERS: Mapping[str, Handler] = {
     JobKind.ASSESS_TRENDS: _assess_trends,
+    JobKind.REFRESH_DUE: _refresh_due,
     JobKind.SWEEP_EXPIRED: _sweep_expired,
 }

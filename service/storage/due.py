@@ -26,6 +26,14 @@ def due_points(unit: Unit, point_ids: Collection[int]) -> tuple[DuePoint, ...]:
     return tuple(_due_point(row, repaired.get(row.id), fresh.get(row.site_id, (None, 1))) for row in rows)
 
 
+def points_of_sites(unit: Unit, site_ids: Collection[int]) -> frozenset[int]:
+    """Points in use at these sites."""
+    query = select(PointRow.id).where(
+        is_one_of(unit, PointRow.site_id, site_ids), PointRow.retired_at.is_(None)
+    )
+    return frozenset(unit.session.scalars(query))
+
+
 def _facts() -> Select[*tuple[Any, ...]]:
     """Columns only: thousands of points come by with every upload, and whole rows cost four times as much."""
     last, state = aliased(AssessmentRow), PointStateRow

@@ -12,6 +12,7 @@ from service.domain.register_fields import read_fields
 from service.errors import Conflict, Forbidden, Invalid, NotFound, Problem
 from service.storage import audit, register, site_state
 from service.storage.unit import Store, Unit
+from service.usecases.register.due_later import refresh_due_later
 
 
 def create_thing(
@@ -70,6 +71,7 @@ def create_thing(
             raise Invalid(problems)
         if place is not None and place.site_id is not None:
             site_state.bump(unit, [place.site_id], now=now)
+            refresh_due_later(unit, [place.site_id], now=now)
         thing_id = register.add(
             unit,
             noun,

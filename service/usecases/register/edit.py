@@ -13,6 +13,7 @@ from service.errors import Conflict, Forbidden, Invalid, Problem, Stale
 from service.storage import audit, register, site_state
 from service.storage.unit import Store, Unit
 from service.usecases.register.create import key_problems
+from service.usecases.register.due_later import refresh_due_later
 
 MOST_REASON = 500
 
@@ -95,6 +96,7 @@ def edit_thing(
             return before
         if place.site_id is not None:
             site_state.bump(unit, [place.site_id], now=now)
+            refresh_due_later(unit, [place.site_id], now=now)
         register.edit(
             unit,
             noun,

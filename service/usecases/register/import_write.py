@@ -11,6 +11,7 @@ from service.domain.register_file import Key
 from service.storage import audit, register, register_bulk, site_state
 from service.storage.register_bulk import NewThing
 from service.storage.unit import Unit
+from service.usecases.register.due_later import refresh_due_later
 from service.usecases.register.import_plan import Plan, Planned
 
 REASON = "imported from a file"
@@ -43,6 +44,7 @@ def write_import(unit: Unit, actor: Actor, plan: Plan, *, file_hash: str, now: d
         _change(unit, actor, plan.planned[noun], noun, ids, now=now)
     new_sites = [ids[Noun.SITE][thing.key] for thing in plan.planned[Noun.SITE].new]
     site_state.bump(unit, new_sites, now=now)
+    refresh_due_later(unit, sorted({*plan.site_ids(), *new_sites}), now=now)
     _note(unit, actor, plan, ids, file_hash=file_hash, now=now)
 
 

@@ -9,7 +9,7 @@ from service.domain.people import Actor
 from service.domain.permissions import Verb, own_rounds_only, require
 from service.domain.stop_facts import EquipmentFacts, PointTally
 from service.errors import Forbidden
-from service.storage import due, round_facts
+from service.storage import due, round_facts, site_state
 from service.storage.unit import Store, Unit
 
 
@@ -67,6 +67,17 @@ def refresh_due(unit: Unit, point_ids: Collection[int], now: datetime) -> int:
             changes.append((point, new))
     due.write_due(unit, changes)
     return len(changes)
+
+
+def refresh_due_at(
+    store: Store, *, now: datetime, point_ids: Collection[int] = (), site_ids: Collection[int] = ()
+) -> int:
+    """The same as work that follows a change: of these points, and of all points of these sites."""
+    with store.begin() as unit:
+        if site_ids:
+            site_state.bump(unit, site_ids, now=now)
+        wanted = {*point_ids, *due.points_of_sites(unit, site_ids)}
+        return refresh_due(unit, wanted, now)
 
 
 def list_due(
