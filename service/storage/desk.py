@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 from sqlalchemy import ColumnElement, and_, func, or_, select
 
@@ -17,6 +18,22 @@ from service.storage.unit import Unit
 EVER = datetime(1970, 1, 1, tzinfo=UTC)
 #: Rows read per kind; the Desk says how many more there are.
 MOST = 200
+_TOLD_OF_FINDING = (
+    FindingRow.id,
+    FindingRow.site_id,
+    FindingRow.point_id,
+    FindingRow.state,
+    FindingRow.attempt,
+    FindingRow.level,
+    FindingRow.value_k,
+    FindingRow.title,
+    FindingRow.place,
+    FindingRow.opened_at,
+    FindingRow.changed_at,
+    FindingRow.due_on,
+    FindingRow.review_on,
+    FindingRow.set_aside_reason,
+)
 
 
 class Sight:
@@ -46,40 +63,55 @@ class Sight:
 
 def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
     """Points above Nothing found without a finding; the gravest, and how many there are in all."""
+    state = PointStateRow
     where = and_(
-        PointStateRow.level >= 1,
-        PointStateRow.finding_id.is_(None),
-        sight.of(PointStateRow.site_id.expression, PointStateRow.point_id.expression),
+        state.level >= 1,
+        state.finding_id.is_(None),
+        PointRow.retired_at.is_(None),
+        sight.of(state.site_id.expression, state.point_id.expression),
     )
-    total = unit.session.scalar(select(func.count()).select_from(PointStateRow).where(where)) or 0
+    all_of_them = select(func.count()).select_from(state).join(PointRow, PointRow.id == state.point_id)
+    total = unit.session.scalar(all_of_them.where(where)) or 0
     query = (
-        select(PointStateRow, PointRow.name, ViewRow.name, EquipmentRow.name, SiteRow.name)
-        .join(PointRow, PointRow.id == PointStateRow.point_id)
+        select(
+            state.point_id,
+            state.site_id,
+            state.level,
+            state.trend,
+            state.since,
+            state.last_read_at,
+            state.last_sentence,
+            state.value_k,
+            PointRow.name.label("point"),
+            ViewRow.name.label("view"),
+            EquipmentRow.name.label("equipment"),
+            SiteRow.name.label("site"),
+        )
+        .join(PointRow, PointRow.id == state.point_id)
         .join(ViewRow, ViewRow.id == PointRow.view_id)
-        .join(EquipmentRow, EquipmentRow.id == PointStateRow.equipment_id)
-        .join(SiteRow, SiteRow.id == PointStateRow.site_id)
-        .where(where, PointRow.retired_at.is_(None))
-        .order_by(PointStateRow.level.desc(), PointStateRow.since)
+        .join(EquipmentRow, EquipmentRow.id == state.equipment_id)
+        .join(SiteRow, SiteRow.id == state.site_id)
+        .where(where)
+        .order_by(state.level.desc(), state.since)
         .limit(MOST)
     )
-    items = []
-    for state, point, view, equipment, site in unit.session.execute(query):
-        level = Level(state.level or 0)
-        trend = f"; {state.trend}" if Trend(state.trend).worsening else ""
-        items.append(
-            DeskItem(
-                Waiting.TELL if level is Level.ACT_NOW else Waiting.DECIDE,
-                state.since or (state.last_read_at or EVER).date(),
-                state.site_id,
-                site,
-                f"{equipment}, {view}: {point}",
-                f"{_bare(state.last_sentence)}{trend}.",
-                level,
-                point_id=state.point_id,
-                value_k=state.value_k,
-            )
-        )
-    return items, total
+    return [_undecided(row) for row in unit.session.execute(query)], total
+
+
+def _undecided(row: Any) -> DeskItem:
+    level = Level(row.level)
+    trend = f"; {row.trend}" if Trend(row.trend).worsening else ""
+    return DeskItem(
+        Waiting.TELL if level is Level.ACT_NOW else Waiting.DECIDE,
+        row.since or (row.last_read_at or EVER).date(),
+        row.site_id,
+        row.site,
+        f"{row.equipment}, {row.view}: {row.point}",
+        f"{_bare(row.last_sentence)}{trend}.",
+        level,
+        point_id=row.point_id,
+        value_k=row.value_k,
+    )
 
 
 def _bare(sentence: str) -> str:
@@ -96,7 +128,7 @@ def finding_items(unit: Unit, sight: Sight, now: datetime) -> list[DeskItem]:
         .scalar_subquery()
     )
     query = (
-        select(FindingRow, SiteRow.name, told, repaired_at)
+        select(*_TOLD_OF_FINDING, SiteRow.name.label("site"), told.label("told"), repaired_at.label("mended"))
         .join(SiteRow, SiteRow.id == FindingRow.site_id)
         .where(
             FindingRow.state != FindingState.PROVEN.value,
@@ -106,26 +138,24 @@ def finding_items(unit: Unit, sight: Sight, now: datetime) -> list[DeskItem]:
         .limit(MOST * 5)
     )
     items = []
-    for row, site, was_told, mended in unit.session.execute(query):
-        waiting, since, detail = _why(row, bool(was_told), mended, now)
+    for row in unit.session.execute(query):
+        waiting, since, detail = _why(row, now)
         if waiting is None:
             continue
         level = None if row.level is None else Level(row.level)
         items.append(
             DeskItem(
-                waiting, since.date() if isinstance(since, datetime) else since, row.site_id, site, row.title, detail,
+                waiting, since.date() if isinstance(since, datetime) else since, row.site_id, row.site, row.title, detail,
                 level, point_id=row.point_id, finding_id=row.id, value_k=row.value_k,
             )
         )  # fmt: skip
     return items
 
 
-def _why(
-    row: FindingRow, told: bool, mended: datetime | None, now: datetime
-) -> tuple[Waiting | None, datetime | date, str]:
-    state = FindingState(row.state)
+def _why(row: Any, now: datetime) -> tuple[Waiting | None, datetime | date, str]:
+    state, mended = FindingState(row.state), row.mended
     open_still = state in (FindingState.OPEN, FindingState.PLANNED, FindingState.NOT_PROVEN)
-    if open_still and row.level == Level.ACT_NOW and not told:
+    if open_still and row.level == Level.ACT_NOW and not row.told:
         return Waiting.TELL, row.opened_at, "Nobody is on record as told."
     if state is FindingState.NOT_PROVEN:
         return Waiting.NOT_PROVEN, row.changed_at, f"Attempt {row.attempt} is to be planned."
@@ -150,7 +180,8 @@ def double_items(unit: Unit, sight: Sight) -> list[DeskItem]:
         select(ReadingRow.row_id, func.max(ReadingRow.received_at).label("at"))
         .join(AssessmentRow, AssessmentRow.reading_id == ReadingRow.id)
         .join(RoundPointRow, RoundPointRow.id == ReadingRow.row_id)
-        .where(AssessmentRow.current.is_(True), AssessmentRow.counts_trend.is_(False))
+        # worded as the index of the few is, else every assessment is read
+        .where(~AssessmentRow.counts_trend, AssessmentRow.current.is_(True))
         .where(RoundPointRow.chosen_source.is_(None))
         .group_by(ReadingRow.row_id)
         .having(func.count(func.distinct(ReadingRow.source)) > 1)
@@ -158,20 +189,24 @@ def double_items(unit: Unit, sight: Sight) -> list[DeskItem]:
         .subquery()
     )
     query = (
-        select(RoundPointRow, RoundRow, PointRow, SiteRow.name, twice.c.at)
+        select(
+            RoundRow.id.label("round_id"), RoundRow.code, PointRow.id.label("point_id"), PointRow.tag, PointRow.name,
+            PointRow.site_id, SiteRow.name.label("site"), twice.c.at,
+        )
+        .select_from(RoundPointRow)
         .join(twice, twice.c.row_id == RoundPointRow.id)
         .join(RoundRow, RoundRow.id == RoundPointRow.round_id)
         .join(PointRow, PointRow.id == RoundPointRow.point_id)
         .join(SiteRow, SiteRow.id == PointRow.site_id)
         .where(sight.of(PointRow.site_id.expression, PointRow.id.expression))
-    )
+    )  # fmt: skip
     return [
         DeskItem(
-            Waiting.DOUBLE, at.date(), point.site_id, site, f"{point.tag} {point.name}",
-            f"Round {round_.code}: both are kept; choose which one feeds the trend.", point_id=point.id,
-            round_id=round_.id,
+            Waiting.DOUBLE, row.at.date(), row.site_id, row.site, f"{row.tag} {row.name}",
+            f"Round {row.code}: both are kept; choose which one feeds the trend.", point_id=row.point_id,
+            round_id=row.round_id,
         )
-        for _row, round_, point, site, at in unit.session.execute(query)
+        for row in unit.session.execute(query)
     ]  # fmt: skip
 
 
@@ -180,19 +215,14 @@ def round_items(unit: Unit, sight: Sight) -> list[DeskItem]:
     bare = (
         select(func.count())
         .select_from(ReadingRow)
-        .where(ReadingRow.round_id == RoundRow.id, ReadingRow.no_permit_recorded.is_(True))
+        .where(ReadingRow.round_id == RoundRow.id, ReadingRow.no_permit_recorded.expression)
         .scalar_subquery()
     )
-    sites = (
-        select(StopRow.round_id, func.min(StopRow.site_id).label("site_id"))
-        .group_by(StopRow.round_id)
-        .subquery()
-    )
+    first_site = select(func.min(StopRow.site_id)).where(StopRow.round_id == RoundRow.id).scalar_subquery()
     query = (
-        select(RoundRow, sites.c.site_id, SiteRow.name, bare)
-        .join(sites, sites.c.round_id == RoundRow.id)
-        .join(SiteRow, SiteRow.id == sites.c.site_id)
-        .where(RoundRow.state == RoundState.RETURNED.value, sight.of(sites.c.site_id))
+        select(RoundRow, SiteRow.id, SiteRow.name, bare)
+        .join(SiteRow, SiteRow.id == first_site)
+        .where(RoundRow.state == RoundState.RETURNED.value, sight.of(SiteRow.id.expression))
         .order_by(RoundRow.planned_on)
         .limit(MOST)
     )
