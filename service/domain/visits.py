@@ -115,6 +115,7 @@ class Memory:
     common_k: float | None = None
     load_ratio: float | None = None
     share_of_rated: float | None = None
+    last_could_clear: bool = False
 
 
 def judge_visit(
@@ -316,6 +317,7 @@ def go_on(
     memory.last_visit_at = taken_at
     memory.last_rule, memory.last_sentence = verdict.rule, verdict.sentence
     memory.last_reading_id = reading_id
+    memory.last_could_clear = verdict.could_clear
     if temperature_c is not None:
         memory.last_read_at = taken_at
         memory.last_temperature_c, memory.last_current_a = temperature_c, current_a

@@ -218,14 +218,18 @@ def _on_postgres(
 ) -> tuple[Any, dict[str, Any]]:
     names = ("point_id", "episode", "first", "wanted", "last")
     kinds = ("bigint", "integer", "timestamptz", "timestamptz", "timestamptz")
-    arrays = ", ".join(f"CAST(:{name} AS {kind}[])" for name, kind in zip(names, kinds, strict=True))
+    columns = ", ".join(f"{name} {kind}" for name, kind in zip(names, kinds, strict=True))
+    rows = [
+        dict(zip(names, (p, e, *(moment.isoformat() for moment in span)), strict=True))
+        for p, e, *span in asked
+    ]
     return (
         text(
-            f"WITH q AS MATERIALIZED (SELECT * FROM unnest({arrays}) AS t({', '.join(names)})) "
+            f"WITH q AS MATERIALIZED (SELECT * FROM json_to_recordset(CAST(:asked AS json)) AS t({columns})) "
             f"SELECT {_FOUND} FROM q CROSS JOIN LATERAL (SELECT b.* FROM assessments b WHERE {_FIT} "
             f"AND b.taken_at BETWEEN q.first AND q.wanted ORDER BY b.taken_at DESC LIMIT 1) a "
             f"UNION ALL SELECT {_FOUND} FROM q CROSS JOIN LATERAL (SELECT b.* FROM assessments b "
             f"WHERE {_FIT} AND b.taken_at > q.wanted AND b.taken_at <= q.last ORDER BY b.taken_at LIMIT 1) a"
         ),
-        {name: list(column) for name, column in zip(names, zip(*asked, strict=True), strict=True)},
+        {"asked": json.dumps(rows)},
     )

@@ -5,14 +5,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import and_, func, select
+from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import aliased
 
 from service.domain.criteria import Criteria
 from service.domain.seen import NoHeatAnswer
 from service.domain.standing import StandingState, trend_lift
 from service.domain.visits import NEUTRAL_PHASES, Memory, VisitPoint, greased_instant
-from service.domain.words import Level, PointKind, ReferenceKind, Trend
+from service.domain.words import FindingState, Level, PointKind, ReferenceKind, Trend
 from service.storage.bulk import insert_rows, is_one_of, upsert_rows
 from service.storage.tables.findings import FindingRow, RepairRow
 from service.storage.tables.readings import AssessmentRow, PointStateRow, StandingChangeRow
@@ -54,14 +54,29 @@ WRITTEN = (
     "episode",
     "criteria_id",
     "data_version",
+    "due_on",
+    "due_reason",
 )
 #: What a point that was never read has besides: set once, changed by others.
-_FIRST = {"trend": Trend.TOO_FEW_VISITS.value, "trend_visits": 0, "trend_method": "", "due_reason": ""}
+_FIRST = {"trend": Trend.TOO_FEW_VISITS.value, "trend_visits": 0, "trend_method": ""}
 _LEVELS: dict[int | None, Level | None] = {None: None, **{int(level): level for level in Level}}
 _KINDS = {kind.value: kind for kind in PointKind}
 _REFERENCES = {kind.value: kind for kind in ReferenceKind}
 _TRENDS = {trend.value: trend for trend in Trend}
 _ANSWERS = {answer.value: answer for answer in NoHeatAnswer}
+
+
+@dataclass(frozen=True, slots=True)
+class Wear:
+    """What of a point and its equipment decides how often it is read."""
+
+    criticality: str
+    condition: str
+    interval_months: float | None
+    pf_interval_months: float | None
+    repair_lead_days: int | None
+    made_on: date
+    retired: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +88,7 @@ class KnownPoint:
     """
 
     point: VisitPoint
+    wear: Wear
     memory: Memory
     was: Level | None
     since: date | None
@@ -83,6 +99,8 @@ class KnownPoint:
     has_state: bool
     assessment_id: int | None
     finding_id: int | None
+    due_on: date | None
+    due_reason: str
 
 
 def points_of_views(unit: Unit, view_ids: Iterable[int]) -> list[KnownPoint]:
@@ -113,6 +131,17 @@ def points_of_views(unit: Unit, view_ids: Iterable[int]) -> list[KnownPoint]:
             PointRow.rated_rise_k,
             PointRow.no_heat_answer,
             PointRow.last_greased_on,
+            EquipmentRow.criticality,
+            EquipmentRow.condition,
+            EquipmentRow.interval_months,
+            EquipmentRow.pf_interval_months,
+            EquipmentRow.repair_lead_days,
+            PointRow.created_at,
+            or_(
+                PointRow.retired_at.is_not(None),
+                ViewRow.retired_at.is_not(None),
+                EquipmentRow.retired_at.is_not(None),
+            ),
             state.point_id,
             state.level,
             state.at_least,
@@ -142,8 +171,12 @@ def points_of_views(unit: Unit, view_ids: Iterable[int]) -> list[KnownPoint]:
             state.assessment_id,
             state.finding_id,
             state.data_version,
+            state.due_on,
+            state.due_reason,
             latest.share_of_rated,
             latest.reading_id,
+            latest.level,
+            latest.at_least,
         )
         .join(ViewRow, ViewRow.id == PointRow.view_id)
         .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
@@ -181,6 +214,13 @@ def _known(row: Sequence[Any]) -> KnownPoint:
         rated_rise_k,
         answer,
         greased_on,
+        criticality,
+        condition,
+        interval_months,
+        pf_interval_months,
+        repair_lead_days,
+        made_at,
+        retired,
         *kept,
     ) = row
     point = VisitPoint(
@@ -206,12 +246,36 @@ def _known(row: Sequence[Any]) -> KnownPoint:
         _ANSWERS.get(answer),
         greased_instant(greased_on, zone),
     )
-    return _with_state(point, kept)
+    wear = Wear(
+        criticality,
+        condition,
+        interval_months,
+        pf_interval_months,
+        repair_lead_days,
+        made_at.date(),
+        bool(retired),
+    )
+    return _with_state(point, wear, kept)
 
 
-def _with_state(point: VisitPoint, kept: Sequence[Any]) -> KnownPoint:
+def _with_state(point: VisitPoint, wear: Wear, kept: Sequence[Any]) -> KnownPoint:
     if kept[0] is None:
-        return KnownPoint(point, Memory(), None, None, Trend.TOO_FEW_VISITS, None, None, 0, False, None, None)
+        return KnownPoint(
+            point,
+            wear,
+            Memory(),
+            None,
+            None,
+            Trend.TOO_FEW_VISITS,
+            None,
+            None,
+            0,
+            False,
+            None,
+            None,
+            None,
+            "",
+        )
     (
         _point_id,
         level,
@@ -242,8 +306,12 @@ def _with_state(point: VisitPoint, kept: Sequence[Any]) -> KnownPoint:
         assessment_id,
         finding_id,
         data_version,
+        due_on,
+        due_reason,
         share,
         reading_id,
+        last_level,
+        last_at_least,
     ) = kept
     standing = StandingState(
         reading_level=_LEVELS[reading_level],
@@ -273,9 +341,11 @@ def _with_state(point: VisitPoint, kept: Sequence[Any]) -> KnownPoint:
         common_k,
         load_ratio,
         share,
+        last_level is not None and not last_at_least,
     )
     return KnownPoint(
         point,
+        wear,
         memory,
         _LEVELS[level],
         since,
@@ -286,6 +356,8 @@ def _with_state(point: VisitPoint, kept: Sequence[Any]) -> KnownPoint:
         True,
         assessment_id,
         finding_id,
+        due_on,
+        due_reason,
     )
 
 
@@ -352,6 +424,14 @@ def proving_readings(unit: Unit, point_ids: Iterable[int]) -> frozenset[int]:
         )
     )
     return frozenset(reading for reading in unit.session.scalars(query) if reading is not None)
+
+
+def under_repair(unit: Unit, point_ids: Iterable[int]) -> frozenset[int]:
+    """Points whose repair waits for its proof: they are due since the repair, whatever was read."""
+    query = select(FindingRow.point_id).where(
+        is_one_of(unit, FindingRow.point_id, point_ids), FindingRow.state == FindingState.REPAIRED.value
+    )
+    return frozenset(point_id for point_id in unit.session.scalars(query) if point_id is not None)
 
 
 def count_points(unit: Unit, site_ids: Iterable[int]) -> dict[int, int]:

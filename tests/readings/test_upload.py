@@ -30,6 +30,7 @@ from service.storage.unit import Store
 from service.usecases.condition.presets import ensure_presets
 from service.usecases.rounds.correct import correct_reading
 from service.usecases.rounds.decide_double import decide_double, list_doubles
+from service.usecases.rounds.due import refresh_due
 from service.usecases.rounds.permits import PermitFields, ask_permit
 from tests.builders import Plant, build_plant
 from tests.conftest import NOW
@@ -498,3 +499,16 @@ def test_a_stroke_begins_a_year_ago(any_store: Store) -> None:
     calm = state_of(any_store, issued.rows[0][2])
     assert calm.year_ago_on == date(2025, 1, 20), "of the clearing ones the nearest to a year back"
     assert calm.height_year_ago == 0.0
+
+
+def test_due_days_need_no_second_look(any_store: Store) -> None:
+    """What the upload writes is what the due rule says when it is asked again."""
+    plant = build_plant(any_store, boards=1, views=2)
+    for day, hot in ((date(2025, 1, 20), 40.0), (date(2025, 6, 10), 52.0)):
+        issued = issue(any_store, plant=plant, day=day)
+        records = [issued.record(n, hot if n == 1 else 40.0) for n in range(5)]
+        records[3] |= {"current_a": 20.0}
+        issued.bring([*records, issued.record(5, None, reason="O")])
+    with any_store.begin() as unit:
+        assert refresh_due(unit, plant.point_ids, NOW) == 0
+    assert state_of(any_store, issued.rows[1][2]).due_reason.startswith("half of")

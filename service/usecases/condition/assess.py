@@ -8,9 +8,11 @@ from typing import Any
 
 from service.charts.rungs import heights
 from service.domain.criteria import Criteria
+from service.domain.due import Due, due_of
 from service.domain.heights import Lines, Rise, rungs_of, stroke_values
 from service.domain.judgement import METHOD_VERSION
 from service.domain.readings import Reading
+from service.domain.stop_facts import DuePoint
 from service.domain.verdicts import Verdict
 from service.domain.visits import (
     Judged,
@@ -49,11 +51,15 @@ class FreshReading:
 
 @dataclass(frozen=True, slots=True)
 class Assessed:
-    """What judging brought: verdicts of the fresh readings, and points whose state was written."""
+    """What judging brought: verdicts of the fresh readings, and points whose state was written.
+
+    ``due_open`` are those of them whose due day hangs on more than their visits.
+    """
 
     judged: dict[int, Judged]
     points: dict[int, KnownPoint]
     touched: tuple[int, ...]
+    due_open: tuple[int, ...]
 
 
 @dataclass(slots=True)
@@ -160,9 +166,9 @@ def assess_views(
     _judge_following(work, [view for view in views if view not in set(again)], arrived)
     if again:
         _judge_again(work, again, arrived, there=there, gone=gone)
-    _write(work, cause)
+    due_open = _write(work, cause)
     judged = {one.reading.reading_id: one for one, _set_id in work.written}
-    return Assessed(judged, known, tuple(work.memories))
+    return Assessed(judged, known, tuple(work.memories), due_open)
 
 
 def _follows(work: _Work, visit: Sequence[VisitReading]) -> bool:
@@ -353,7 +359,7 @@ def _plain(verdict: Verdict) -> Verdict:
 # ---- writing -------------------------------------------------------------------------------
 
 
-def _write(work: _Work, cause: str) -> None:
+def _write(work: _Work, cause: str) -> tuple[int, ...]:
     unit = work.unit
     ids = list(reserve_keys(unit, "assessments", len(work.written)))
     rows = [
@@ -368,7 +374,7 @@ def _write(work: _Work, cause: str) -> None:
         judged.reading.reading_id: assessment_id
         for assessment_id, (judged, _set_id) in zip(ids, work.written, strict=True)
     }
-    _write_states(work, by_reading, cause)
+    return _write_states(work, by_reading, cause)
 
 
 def _assessment(assessment_id: int, judged: Judged, set_id: int, *, now: datetime) -> Sequence[Any]:
@@ -413,9 +419,10 @@ def _number(level: Level | None) -> int | None:
     return None if level is None else int(level)
 
 
-def _write_states(work: _Work, by_reading: Mapping[int, int], cause: str) -> None:
+def _write_states(work: _Work, by_reading: Mapping[int, int], cause: str) -> tuple[int, ...]:
     strokes = _strokes(work)
-    states, changes = [], []
+    repaired = point_state.under_repair(work.unit, work.memories)
+    states, changes, due_open = [], [], []
     first_change = work.now.date()
     for point_id, memory in work.memories.items():
         known = work.known[point_id]
@@ -428,7 +435,11 @@ def _write_states(work: _Work, by_reading: Mapping[int, int], cause: str) -> Non
         stroke = strokes[point_id]
         day = _day_of_change(work, memory, known)
         since = known.since if level == known.was else day
-        states.append(_state(work, known, memory, by_reading, stroke, level=level, since=since))
+        due = None if point_id in repaired else _due(known, memory, level)
+        if due is None:
+            due_open.append(point_id)
+            due = Due(known.due_on, known.due_reason)
+        states.append(_state(work, known, memory, by_reading, stroke, level=level, since=since, due=due))
         if level != known.was:
             first_change = min(first_change, day)
             changes.append(
@@ -449,6 +460,41 @@ def _write_states(work: _Work, by_reading: Mapping[int, int], cause: str) -> Non
     point_state.add_changes(work.unit, changes)
     sites = {work.known[point_id].point.site_id for point_id in work.memories}
     site_months.roll_up(work.unit, sites, since=first_change, now=work.now)
+    return tuple(due_open)
+
+
+def _due(known: KnownPoint, memory: Memory, level: Level | None) -> Due | None:
+    """When the point is due by its visits; None where it was never read."""
+    if memory.last_read_at is None:
+        return None
+    full = memory.last_cleared_at
+    if memory.last_could_clear and memory.last_visit_at is not None:
+        full = memory.last_visit_at if full is None else max(full, memory.last_visit_at)
+    point, wear = known.point, known.wear
+    facts = DuePoint(
+        point.id,
+        point.site_id,
+        point.equipment_id,
+        point.kind.value,
+        wear.criticality,
+        wear.condition,
+        wear.interval_months,
+        wear.pf_interval_months,
+        wear.repair_lead_days,
+        wear.made_on,
+        full,
+        memory.last_read_at,
+        _number(level),
+        known.trend.value,
+        repaired_at=None,
+        retired=wear.retired,
+        fresh_place=None,
+        fresh_places=1,
+        has_state=True,
+        due_on=known.due_on,
+        due_reason=known.due_reason,
+    )
+    return due_of(facts)
 
 
 def _day_of_change(work: _Work, memory: Memory, known: KnownPoint) -> date:
@@ -528,6 +574,7 @@ def _state(
     *,
     level: Level | None,
     since: date | None,
+    due: Due,
 ) -> Sequence[Any]:
     point, standing = known.point, memory.standing
     last = memory.last_reading_id
@@ -565,4 +612,6 @@ def _state(
         memory.episode,
         work.set_id(point),
         known.data_version + 1,
+        due.on,
+        due.reason,
     )

@@ -214,7 +214,7 @@ def _store(unit: Unit, actor: Actor, round_: Round, reading: Reading, *, row: Ty
         now=now,
         cause=f"correction on {round_.code}",
     )
-    follow_readings(unit, assessed.touched, now=now)
+    follow_readings(unit, assessed, now=now)
     audit.note(
         unit,
         actor,

@@ -90,7 +90,7 @@ def decide_double(
             now=now,
             cause=f"decided between two readings of {round_.code}",
         )
-        follow_readings(unit, assessed.touched, now=now)
+        follow_readings(unit, assessed, now=now)
         audit.note(
             unit,
             actor,

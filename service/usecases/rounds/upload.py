@@ -300,17 +300,18 @@ def _assess(
         now=now,
         cause=f"round {round_.code}",
     )
-    follow_readings(unit, assessed.touched, now=now)
+    follow_readings(unit, assessed, now=now)
     return assessed
 
 
-def follow_readings(unit: Unit, point_ids: Sequence[int], *, now: datetime) -> None:
+def follow_readings(unit: Unit, assessed: Assessed, *, now: datetime) -> None:
     """What follows wherever readings of points have come or changed, in the same transaction."""
-    if not point_ids:
+    if not assessed.touched:
         return
-    after_readings(unit, point_ids, now=now)
-    refresh_due(unit, point_ids, now)
-    wanted = sorted(point_ids)
+    after_readings(unit, assessed.touched, now=now)
+    if assessed.due_open:
+        refresh_due(unit, assessed.due_open, now)
+    wanted = sorted(assessed.touched)
     jobs.put(unit, JobKind.ASSESS_TRENDS, {"point_ids": wanted}, now=now, dedupe_key=_job_key(wanted))
 
 
