@@ -45,6 +45,8 @@ def address(item: DeskItem) -> str:
         return f"/findings/{item.finding_id}"
     if item.round_id is not None and item.waiting is Waiting.SIGN_OFF:
         return f"/rounds/{item.round_id}/sign-off"
+    if item.round_id is not None and item.waiting is Waiting.DOUBLE:
+        return f"/rounds/{item.round_id}/return/doubles"
     if item.round_id is not None:
         return f"/rounds/{item.round_id}"
     return f"/findings/new?point={item.point_id}"
