@@ -340,7 +340,7 @@ def repair_outcomes(
         )
         .order_by(RepairRow.id)
     )
-    return [tuple(row) for row in unit.session.execute(query)]
+    return [(point, site, outcome, at) for point, site, outcome, at in unit.session.execute(query)]
 
 
 def month_ends(unit: Unit, sight: Sight, *, first: str, last: str) -> tuple[MonthEnd, ...]:
