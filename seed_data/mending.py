@@ -28,6 +28,8 @@ UNDECIDED = frozenset({"MIL-MCC1-F06-L2"})
 #: Rounds here are so far apart that the engineer does not wait for a second visit.
 AT_ONCE = frozenset({"QUA", "ESK", "WET"})
 DUE_DAYS = 42
+#: Levels that make the engineer look at the site.
+GRAVE = tuple(level.word for level in Level if level >= Level.PLAN_REPAIR)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,35 +98,33 @@ class Decisions:
     def after_sign_off(self, walk: Walk, now: datetime) -> None:
         """Open what has stood at Plan repair twice, or is graver; the newest waits."""
         site = walk.story.site
+        if not any(word in upload.levels for upload in walk.uploads for word in GRAVE):
+            self.seen = {tag: n for tag, n in self.seen.items() if not tag.startswith(f"{site}-")}
+            return
         picture = see_site(self.store, self.ground.engineer, site_id=self.ground.site_ids[site], now=now)
         for point in picture.points:
             grave = (point.level or 0) >= Level.PLAN_REPAIR
             count = self.seen.get(point.tag, 0) + 1 if grave else 0
             self.seen[point.tag] = count
-            if point.tag not in self.faults or point.tag in UNDECIDED or point.tag in self.live or not grave:
+            if not grave or point.tag not in self.faults or point.tag in UNDECIDED or self._live(point.tag):
                 continue
             if count >= 2 or site in AT_ONCE or (point.level or 0) > Level.PLAN_REPAIR:
                 self._open(point.tag, now)
 
     def _open(self, tag: str, now: datetime) -> None:
-        fault = self._fault(tag, now)
         fields = FindingFields(
             owner_id=self.ground.actors[ENGINEER].person_id,
             due_on=now.date() + timedelta(days=DUE_DAYS),
-            cause=fault.cause if fault is not None else "",
         )
         opened = open_on_point(
             self.store, self.ground.engineer, point_id=self.point_ids[tag], fields=fields, now=now
         )
         self.live[tag] = opened.finding.id
 
-    def _fault(self, tag: str, now: datetime) -> Fault | None:
-        return next((f for f in self.faults[tag] if f.mended is not None), None)
-
     def plan(self, repair: RepairStory, now: datetime) -> None:
         """A week or two before: the day and the work order."""
         tag = repair.fault.tag
-        if tag not in self.live:
+        if not self._live(tag):
             self._open(tag, now)
         file = see_finding(self.store, self.ground.engineer, finding_id=self.live[tag])
         plan_repair(
@@ -160,18 +160,19 @@ class Decisions:
             now=now,
         )
 
-    def forget_proven(self, tag: str) -> None:
-        """A point whose repair held may have another finding one day."""
-        if (
-            tag in self.live
-            and not see_finding(self.store, self.ground.engineer, finding_id=self.live[tag]).finding.live
-        ):
+    def _live(self, tag: str) -> bool:
+        """Whether the point has a finding that still wants something; a proven one is put away."""
+        if tag not in self.live:
+            return False
+        file = see_finding(self.store, self.ground.engineer, finding_id=self.live[tag])
+        if not file.finding.live:
             del self.live[tag]
+        return file.finding.live
 
     def look_ahead(self, last: date, now: datetime) -> None:
         """At the last month-end: owners, days, interim measures; one set aside, one risk accepted."""
         for outlook in OUTLOOKS:
-            if outlook.tag in self.live:
+            if self._live(outlook.tag):
                 self._settle(outlook, last, now)
 
     def _settle(self, outlook: Outlook, last: date, now: datetime) -> None:

@@ -139,6 +139,8 @@ CONSEQUENCES = {
     "RAV-P3": "One of five intake pumps; standby is ready.",
     "LUT-T1": "Half of the station's supply.",
 }
+#: what the ways of the stories feed, and the highest current they are known to carry [A]
+WAYS = {"WEN-MCC2-F07": ("backwash pump 1", 132.0), "SAL-MCC1-F03": ("high-lift pump 2", 160.0)}
 HOURS = (
     "mon-sun 06:00-22:00",
     "mon-fri 07:00-11:30; mon-fri 13:15-17:00",
@@ -204,8 +206,8 @@ def _transformer(rng: np.random.Generator, code: str) -> EquipmentSpec:
         f"{tag}-LV", "LV bushing", "transformer", amps * 0.7, component="bushing", coating="painted"
     )
     views = (
-        ViewSpec(f"{tag}-OIL", "Top oil", (oil,)),
-        ViewSpec(f"{tag}-LV", "Low-voltage bushings", bushings, asks_neutral=True),
+        ViewSpec(f"{tag}-OIL", "Tank", (oil,)),
+        ViewSpec(f"{tag}-LV", "Low-voltage side", bushings, asks_neutral=True),
     )
     return EquipmentSpec(
         tag, "Transformer 1", "YARD", "transformer", views, criticality="high", rated_current_a=amps,
@@ -218,20 +220,22 @@ def _board(rng: np.random.Generator, code: str, number: int, feeders: int) -> Eq
     tag = f"{code}-MCC{number}"
     incoming_a = float(rng.choice([250, 400]))
     joints = _three(f"{tag}-INC", "Bus joint", "joint", incoming_a, component="bolted joint", coating="tin")
-    views = [ViewSpec(f"{tag}-INC", "Incomer, bus joints", joints, asks_neutral=True)]
+    views = [ViewSpec(f"{tag}-INC", "Incomer", joints, asks_neutral=True)]
     for way in range(1, feeders):
         amps = float(rng.choice([40, 63, 80, 100, 132, 160]))
         duty = DUTIES[int(rng.integers(len(DUTIES)))]
-        blades = way % 4 == 3
+        view_tag = f"{tag}-F{way:02d}"
+        duty, amps = WAYS.get(view_tag, (duty, amps))
+        blades = way % 4 == 0
         points = _three(
-            f"{tag}-F{way:02d}",
+            view_tag,
             "Isolator blade" if blades else "Line terminal",
             "joint",
             amps,
             component="contact" if blades else "external terminal",
             coating="silver" if blades else "tin",
         )
-        views.append(ViewSpec(f"{tag}-F{way:02d}", f"Feeder {way:02d}, {duty}", points))
+        views.append(ViewSpec(view_tag, f"Feeder {way:02d}, {duty}", points))
     return EquipmentSpec(
         tag, f"MCC {number}", "SWR", "motor control centre", tuple(views),
         criticality="high" if number == 1 else "medium",
@@ -269,18 +273,22 @@ def _fuse_board(rng: np.random.Generator, code: str, number: int) -> EquipmentSp
 def _pump(rng: np.random.Generator, code: str, number: int) -> EquipmentSpec:
     tag = f"{code}-P{number}"
     amps = float(rng.choice([63, 80, 132]))
-    own = {"reference": "over its own baseline", "coating": "painted", "emissivity_source": "table"}
+    own: dict[str, Any] = {
+        "reference": "over its own baseline",
+        "coating": "painted",
+        "emissivity_source": "table",
+    }
     views = [
         ViewSpec(
             f"{tag}-{end}",
-            f"Bearing, {words}",
-            (PointSpec(f"{tag}-{end}", f"Bearing, {words}", "bearing", component=words, **own),),  # type: ignore[arg-type]
+            words.capitalize(),
+            (PointSpec(f"{tag}-{end}", "Bearing", "bearing", component=words, **own),),
             asks_amps=False,
         )
         for end, words in (("DE", "drive end"), ("NDE", "non-drive end"))
     ]
-    frame = PointSpec(f"{tag}-M", "Motor frame", "motor", component="frame", common_load_a=amps, **own)  # type: ignore[arg-type]
-    views.append(ViewSpec(f"{tag}-M", "Motor frame", (frame,)))
+    frame = PointSpec(f"{tag}-M", "Frame", "motor", component="frame", common_load_a=amps, **own)
+    views.append(ViewSpec(f"{tag}-M", "Motor", (frame,)))
     return EquipmentSpec(
         tag, f"Pump {number}", "HALL", "pump set", tuple(views),
         criticality="high" if number == 1 else "medium", rated_current_a=amps, minutes=6,

@@ -21,7 +21,7 @@ from service.intake.tables import read_tables
 from service.jobs.worker import Worker
 from service.reports.round_file import round_file_csv
 from service.storage.unit import Store
-from service.usecases.rounds.browse import list_rounds, read_round
+from service.usecases.rounds.browse import list_rounds
 from service.usecases.rounds.correct import correct_reading
 from service.usecases.rounds.decide_double import decide_double, list_doubles
 from service.usecases.rounds.edit import RoundDetails, edit_round
@@ -31,6 +31,7 @@ from service.usecases.rounds.permits import PermitFields, ask_permit, close_perm
 from service.usecases.rounds.plan import RoundWish, plan_round
 from service.usecases.rounds.sheets import read_rows
 from service.usecases.rounds.sign_off import sign_off_round
+from service.usecases.rounds.timetable import read_day
 from service.usecases.rounds.upload import content_hash_of, upload_round
 
 ZONE = ZoneInfo(TIME_ZONE)
@@ -103,10 +104,10 @@ class Walk:
 
     def _covers(self, now: datetime) -> list[tuple[str, list[int]]]:
         """The covers of each permit: all of the site's boards, but a board without a number apart."""
-        page = read_round(self.ground.store, self.ground.engineer, self.required.id, now=now)
+        day = read_day(self.ground.store, self.ground.engineer, self.required.id, now=now)
         apart = NO_NUMBER.get((self.story.site, self.story.month), "")
         groups: dict[bool, list[tuple[str, int]]] = {}
-        for stop in page.day.stops:
+        for stop in day.stops:
             if Access(stop.facts.access).behind_cover:
                 groups.setdefault(stop.facts.tag == apart, []).append((stop.facts.name, stop.stop.id))
         return [
@@ -159,7 +160,7 @@ class Walk:
         again = [row for row in rows if row.odd == "retyped"]
         if again:
             meant = [replace(row, temperature_c=row.meant_c) for row in again]
-            self._send(story.technician, meant, now=now, reason="Read from the picture: two digits exchanged")
+            self._send(story.technician, meant, now=now, reason="Mistyped; the picture shows this figure")
         twice = [replace(row, temperature_c=row.second_c, picture="") for row in rows if row.odd == "double"]
         if twice:
             self._send(story.second, twice, now=now)
@@ -233,7 +234,7 @@ class Walk:
             )
 
     def correct(self, point_ids: Mapping[str, int], now: datetime) -> None:
-        """Digits exchanged that nobody saw before sign-off: the engineer's revisions, with the reason."""
+        """What was mistyped and nobody saw before sign-off: the engineer's revisions, with the reason."""
         ground = self.ground
         for row in self.story.rows:
             if row.odd != "slip":
@@ -248,7 +249,7 @@ class Walk:
                 reading.uid,
                 revision=reading.revision,
                 changes={"temperature_c": row.meant_c},
-                reason="Two digits were exchanged when typing; the picture shows the other figure",
+                reason="Mistyped on the sheet; the picture shows this figure",
                 key=None,
                 now=now,
             )

@@ -15,16 +15,19 @@ from seed_data.faults import (
     HEALTHY_K,
     HOT_PARTS,
     LAST,
+    LIGHTER,
     LOADS,
+    MONTHLY_FROM,
     MONTHS,
     NEVER_READ,
     ODDITIES,
     REPAIR_DAY,
+    STEADY,
     Fault,
     HotPart,
     plan_faults,
 )
-from seed_data.utility import EquipmentSpec, PointSpec, SiteSpec, ViewSpec, build_utility
+from seed_data.utility import PLAN, EquipmentSpec, PointSpec, SiteSpec, ViewSpec, build_utility
 
 TECHNICIANS = ("a.quill", "t.marsh")
 #: letters of the reasons why a view could not be read, how often, and what is noted beside them
@@ -148,13 +151,17 @@ def build_world(
     rounds.sort(key=lambda r: (r.on, r.site))
     tags = {point.tag for site in utility for _, view in site.views() for point in view.points}
     repairs = tuple(
-        RepairStory(fault, month_start(last, fault.mended) + timedelta(days=REPAIR_DAY - 1))
+        RepairStory(fault, _repair_day(last, fault.mended))
         for fault in faults
         if fault.mended is not None and fault.mended >= MONTHS - months and fault.tag in tags
     )
     faults = tuple(fault for fault in faults if fault.tag in tags)
     begin = MONTHS - months
     return World(utility, tuple(rounds), repairs, faults, month_start(last, begin), last, begin)
+
+
+def _repair_day(last: date, month: int) -> date:
+    return last if month == LAST else month_start(last, month) + timedelta(days=REPAIR_DAY - 1)
 
 
 class _Nature:
@@ -182,7 +189,15 @@ class _Nature:
         exponent = float(self.rng.uniform(1.6, 2.0))
         for point in view.points:
             base = HEALTHY_K.get(point.tag, shared)
-            self.traits[point.tag] = (base, float(np.clip(self.rng.normal(0, 0.3), -0.6, 0.6)), exponent)
+            lasting = float(self.rng.uniform(-0.6, 0.6))
+            self.traits[point.tag] = (base, 0.0 if point.tag in self.faults else lasting, exponent)
+
+    def load_of(self, view: ViewSpec, month: int) -> tuple[float, float] | None:
+        """Usual load and its scatter of a view that a story is told of; None for all others."""
+        if view.tag in LIGHTER and month >= LIGHTER[view.tag][0]:
+            return LIGHTER[view.tag][1], 0.02
+        faulty = any(point.tag in self.faults for point in view.points)
+        return LOADS.get(view.tag, STEADY if faulty else None)
 
     def extra_k(self, tag: str, month: float) -> float:
         return sum(fault.extra_k(month) for fault in self.faults.get(tag, ()))
@@ -190,7 +205,10 @@ class _Nature:
 
 def _walked(nature: _Nature, site: SiteSpec, month: int) -> bool:
     """Whether the site was walked that month; now and then a round falls out, but not of late."""
-    if month < site.first_month or (month - site.first_month) % site.interval_months:
+    interval, first = site.interval_months, site.first_month
+    if interval == 1 and month < MONTHLY_FROM:
+        interval, first = 3, [plan.code for plan in PLAN].index(site.code) % 3
+    if month < first or (month - first) % interval:
         return False
     return bool(nature.rng.random() >= 0.03) or month >= LAST - 3
 
@@ -245,18 +263,19 @@ class _Visit:
     ) -> list[RowStory]:
         rng = self.nature.rng
         odd = {p.tag: self.nature.odd.get((p.tag, self.month), "") for p in view.points}
-        told = any(odd.values()) or view.tag in LOADS
-        reason, note = self._reason(view, certain=told)
+        usual = self.nature.load_of(view, self.month)
+        told = any(odd.values()) or usual is not None
+        reason, note = self._reason(view, odd.values(), certain=told)
         load = float(np.clip(demand + rng.normal(0, 0.08), 0.3, 1.0))
-        if view.tag in LOADS:
-            usual, spread = LOADS[view.tag]
-            load = float(np.clip(rng.normal(usual, spread), 0.3, 1.0))
+        drawn = rng.normal(0, 1)
+        if usual is not None:
+            load = float(np.clip(usual[0] + usual[1] * drawn, 0.3, 1.0))
         if "idle" in odd.values():
             load = 0.3
         shares = load * (1 + rng.normal(0, 0.01, len(view.points)))
-        uneven = len(view.points) == 3 and rng.random() < 0.02
-        if uneven and not told:
-            shares[int(rng.integers(3))] *= float(rng.choice([0.86, 1.14]))
+        uneven, phase, factor = rng.random() < 0.05, int(rng.integers(3)), rng.uniform(0.86, 1.14)
+        if uneven and len(view.points) == 3 and not told:
+            shares[phase] *= float(factor)
         if reason:
             return [RowStory(point.tag, taken, reason=reason, note=note) for point in view.points]
         self.picture += 1
@@ -265,12 +284,14 @@ class _Visit:
             for point, share in zip(view.points, shares, strict=True)
         ]  # fmt: skip
 
-    def _reason(self, view: ViewSpec, *, certain: bool) -> tuple[str, str]:
+    def _reason(self, view: ViewSpec, odd: Collection[str], *, certain: bool) -> tuple[str, str]:
         rng = self.nature.rng
         missed = rng.random() < 0.03
         letter = int(rng.choice(len(REASONS), p=[share for _, share, _ in REASONS]))
         if view.tag in NEVER_READ:
             return NEVER_READ[view.tag], "Standby, racked out"
+        if "locked" in odd:
+            return "K", "Panel locked, key not on site"
         if not missed or certain or self.month == LAST:
             return "", ""
         return REASONS[letter][0], REASONS[letter][2]
@@ -316,10 +337,8 @@ class _Visit:
 
 
 def _mistyped(temperature_c: float) -> float:
-    """Its first two digits exchanged, as fingers do; never an equal figure."""
-    tens, ones = divmod(int(temperature_c), 10)
-    exchanged = 10 * ones + tens + round(temperature_c % 1, 1)
-    return exchanged if tens != ones else round(temperature_c + 9, 1)
+    """Its first digit one too low, as fingers do."""
+    return round(temperature_c - 10.0, 1)
 
 
 def _rise(nature: _Nature, point: PointSpec, share: float, month: float) -> float:
@@ -332,5 +351,5 @@ def _rise(nature: _Nature, point: PointSpec, share: float, month: float) -> floa
     if point.kind == "bearing":
         return base + 3.0 * (share - 0.65) + extra
     if point.kind == "motor":
-        return base + 9.0 * (share - 0.65) + extra
+        return base + 6.0 * (share - 0.65) + extra
     return float((base + lasting + extra) * share**exponent)

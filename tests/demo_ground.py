@@ -1,0 +1,70 @@
+"""The demonstration for tests: loaded once a session by the tests' clock, copied for each test."""
+
+import shutil
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from sqlalchemy import Engine, event
+
+from service.storage.engine import open_engine
+from service.storage.unit import Store
+
+if TYPE_CHECKING:
+    from seed_data.world import World
+
+
+def fill(template: Path, target: Path, world: "World", *, now: datetime) -> Path:
+    """A file with a world loaded into it, in one piece and ready to be copied."""
+    from seed_data.load import load_world
+
+    shutil.copy(template, target)
+    engine = open_engine(f"sqlite:///{target}")
+    event.listen(engine, "connect", _without_flushing)
+    load_world(Store(engine), world, now=now, say=lambda _: None)
+    settle(engine)
+    return target
+
+
+def _without_flushing(connection: Any, _record: Any) -> None:
+    """What is loaded here is thrown away: nobody waits for the disk."""
+    connection.execute("PRAGMA synchronous=off")
+
+
+def settle(engine: Engine) -> None:
+    """Bring the log into the file itself and let go of it."""
+    with engine.connect() as connection:
+        connection.exec_driver_sql("COMMIT")
+        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
+    engine.dispose()
+
+
+@pytest.fixture(scope="session")
+def demo_world() -> "World":
+    """The truth that the demonstration is loaded from; tests may know it, the service never does."""
+    from seed_data.world import build_world
+    from tests.conftest import NOW
+
+    return build_world(NOW.date())
+
+
+@pytest.fixture(scope="session")
+def demo_database(
+    sqlite_template: Path, demo_world: "World", tmp_path_factory: pytest.TempPathFactory
+) -> Path:
+    """The invented utility in a file: five years, loaded once a session."""
+    from tests.conftest import NOW
+
+    return fill(sqlite_template, tmp_path_factory.mktemp("demo") / "demo.db", demo_world, now=NOW)
+
+
+@pytest.fixture
+def demo_store(demo_database: Path, tmp_path: Path) -> Iterator[Store]:
+    """A copy of the demonstration that a test may change."""
+    path = tmp_path / "demo.db"
+    shutil.copy(demo_database, path)
+    engine = open_engine(f"sqlite:///{path}")
+    yield Store(engine)
+    engine.dispose()
