@@ -9,7 +9,6 @@ from sqlalchemy import (
     JSON,
     BigInteger,
     ColumnElement,
-    String,
     Table,
     any_,
     bindparam,
@@ -46,8 +45,8 @@ def is_one_of(unit: Unit, column: Any, ids: Iterable[int]) -> ColumnElement[bool
         listed = func.json_each(json.dumps(wanted)).table_valued("value")
         matched: ColumnElement[bool] = column.in_(select(listed.c.value))
         return matched
-    # as text: the driver writes a list of thousands value by value
-    array = cast(bindparam(None, f"{{{','.join(map(str, wanted))}}}", type_=String()), ARRAY(BigInteger))
+    # an array from the first: one that is cast from text would be read anew for every row
+    array = cast(bindparam(None, wanted, type_=ARRAY(BigInteger)), ARRAY(BigInteger))
     among: ColumnElement[bool] = column == any_(array)
     return among
 
@@ -76,7 +75,10 @@ def reserve_keys(unit: Unit, kind: type[DeclarativeBase] | str, count: int) -> S
     if unit.dialect == "sqlite":
         highest = unit.connection.execute(text(f"SELECT coalesce(max(id), 0) FROM {name}")).scalar_one()
         return range(int(highest) + 1, int(highest) + 1 + count)
-    drawn = text(f"SELECT nextval(pg_get_serial_sequence('{name}', 'id')) FROM generate_series(1, :count)")
+    drawn = text(
+        f"SELECT nextval(s) FROM (SELECT pg_get_serial_sequence('{name}', 'id')::regclass AS s) AS q, "
+        "generate_series(1, :count)"
+    )
     return [int(key) for key in unit.connection.execute(drawn, {"count": count}).scalars()]
 
 
