@@ -18,6 +18,9 @@ from service.storage.schema import upgrade
 from service.storage.unit import Store
 from tests.servers import administer, database, running_server, with_driver
 
+#: The demonstration is loaded once for everybody who asks for it.
+pytest_plugins = ("tests.demo_ground",)
+
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 IN_CI = bool(os.environ.get("CI"))
 LOOPBACK = ["127.0.0.1", "::1", "localhost"]

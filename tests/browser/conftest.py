@@ -2,13 +2,11 @@
 
 import shutil
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
-from service.storage.engine import open_engine
 from service.storage.unit import Store
 from service.usecases.people.demo import DEMO_PASSWORD
 from tests.browser.serving import serving
@@ -120,32 +118,6 @@ def address(store: Store) -> Iterator[str]:
 
 
 # ---- the demonstration ---------------------------------------------------------------------
-
-
-@pytest.fixture(scope="session")
-def demo_database(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The invented utility, loaded once a session with the tests' clock."""
-    from seed_data.load import load_demo
-
-    path = tmp_path_factory.mktemp("demo") / "demo.db"
-    shutil.copy(sqlite_template, path)
-    engine = open_engine(f"sqlite:///{path}")
-    load_demo(Store(engine), NOW, say=lambda *_: None)
-    with engine.connect() as connection:
-        connection.exec_driver_sql("COMMIT")
-        connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
-    engine.dispose()
-    return path
-
-
-@pytest.fixture
-def demo_store(demo_database: Path, tmp_path: Path) -> Iterator[Store]:
-    """A copy of the demonstration that a test may change."""
-    path = tmp_path / "demo.db"
-    shutil.copy(demo_database, path)
-    engine = open_engine(f"sqlite:///{path}")
-    yield Store(engine)
-    engine.dispose()
 
 
 @pytest.fixture
