@@ -148,7 +148,8 @@ def _without_untitled(table: RawTable, titles: tuple[Cell, ...], problems: Probl
 
 
 def _cleaned(record: Sequence[Cell]) -> tuple[Cell, ...]:
-    return tuple(_clean(cell) for cell in record)
+    # most cells of a returned file are empty: they are not worth a call
+    return tuple([None if cell is None or cell == "" else _clean(cell) for cell in record])
 
 
 def _clean(cell: Cell) -> Cell:
@@ -205,6 +206,10 @@ def _fitted(
     record: tuple[Cell, ...], header: tuple[str, ...], where: str, problems: Problems
 ) -> tuple[Cell, ...]:
     """The record with exactly one cell per title; what cannot be is a problem."""
+    texts = [cell for cell in record if type(cell) is str]
+    sound = not texts or (max(map(len, texts)) <= MOST_CHARACTERS and not _CONTROL.search("\n".join(texts)))
+    if sound and len(record) <= len(header):
+        return record + (None,) * (len(header) - len(record))
     for position, cell in enumerate(record, start=1):
         title = header[position - 1] if position <= len(header) else f"column {column_letters(position)}"
         if position > len(header) and cell is not None:
