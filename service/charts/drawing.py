@@ -39,8 +39,8 @@ def polyline(points: list[tuple[float, float]], css: str) -> str:
 
 
 def titled(body: str, *, title: str) -> str:
-    """A group with a tool-tip of its own."""
-    return f"<g><title>{escape(title)}</title>{body}</g>"
+    """A group with a tool-tip of its own; without words it needs neither."""
+    return body if not title else f"<g><title>{escape(title)}</title>{body}</g>"
 
 
 def picture(body: str, *, width: float, height: float, title: str, desc: str, css: str) -> Markup:

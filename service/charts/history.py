@@ -6,6 +6,7 @@ from dataclasses import replace
 from markupsafe import Markup
 
 from service.charts.axes import Along, Upward, date_ticks, tick_word, ticks
+from service.charts.crowds import are_crowded, crowd_of_loads, crowd_of_marks, crowded_line
 from service.charts.drawing import box, fig, line, markup, picture, polyline, titled, words
 from service.charts.forecast import crossing_bracket, fan
 from service.charts.history_record import (
@@ -154,24 +155,34 @@ def _clear_of_seams(history: History, text: str, *, along: Along, sheet: Sheet) 
     return start if start + len(text) * 6.6 < sheet.right else sheet.left + 3
 
 
-def _load(history: History, *, along: Along, sheet: Sheet) -> str:
-    """Bars on the same clock; nothing at all where no load was ever given."""
-    if history.least_load_percent is None or not has_load(history):
-        return ""
-    top, bottom = sheet.load_top, sheet.load_bottom
-    scale = (bottom - top) / 120
-    body = [words(0, top - 6, "Load, % of common load", css="axis-title")]
+def _load_bars(history: History, least_percent: float, *, along: Along, sheet: Sheet) -> str:
+    bottom, scale = sheet.load_bottom, (sheet.load_bottom - sheet.load_top) / 120
+    body = []
     for visit in history.visits:
         if visit.load_percent is None:
             continue
         tall = min(visit.load_percent, 120) * scale
-        css = "load" if visit.load_percent >= history.least_load_percent else "load low"
+        css = "load" if visit.load_percent >= least_percent else "load low"
         body.append(
             titled(
                 box(along(visit.on) - 2.2, bottom - tall, 4.4, tall, css),
                 title=f"{visit.load_percent:.0f} % load",
             )
         )
+    return "".join(body)
+
+
+def _load(history: History, *, along: Along, sheet: Sheet) -> str:
+    """Bars on the same clock; nothing at all where no load was ever given."""
+    if history.least_load_percent is None or not has_load(history):
+        return ""
+    top, bottom = sheet.load_top, sheet.load_bottom
+    scale = (bottom - top) / 120
+    draw = crowd_of_loads if are_crowded(history.visits) else _load_bars
+    body = [
+        words(0, top - 6, "Load, % of common load", css="axis-title"),
+        draw(history, history.least_load_percent, along=along, sheet=sheet),
+    ]
     least = bottom - history.least_load_percent * scale
     body.append(line(sheet.left, least, sheet.right, least, "least"))
     body.append(line(sheet.left, bottom, sheet.right, bottom, "axis"))
@@ -213,13 +224,19 @@ def _series(history: History, *, up: Upward, along: Along) -> str:
     ]
     runs = runs_of([visit.episode for visit in counting], len(counting))
     for index, run in enumerate(runs):
+        css = f"run run-{history.level or 0}" if index == len(runs) - 1 else "run before"
+        if are_crowded(counting[run]):
+            body.append(crowded_line(counting[run], css, up=up, along=along))
+            continue
         points = [(along(visit.on), up(visit.value_k or 0.0)) for visit in counting[run]]
-        now = index == len(runs) - 1
-        body.append(polyline(points, f"run run-{history.level or 0}" if now else "run before"))
+        body.append(polyline(points, css))
     if history.fit is not None:
         css = f"fit run-{history.level or 0}"
         body.append(polyline([(along(day), up(k)) for day, k in clipped(history.fit, up.low, up.high)], css))
-    body.extend(_visit(visit, up=up, along=along) for visit in history.visits)
+    if are_crowded(history.visits):
+        body.append(crowd_of_marks(history.visits, up=up, along=along))
+    else:
+        body.extend(_visit(visit, up=up, along=along) for visit in history.visits)
     return "".join(body)
 
 

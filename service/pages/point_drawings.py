@@ -4,9 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from statistics import median
+from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
 
+from service.charts.crowds import are_crowded
 from service.charts.history_record import ActionLine, History, Seam, Shown, Visit
 from service.charts.multiples import LikePart, multiples
 from service.domain.point_history import Cut, PastVisit, PointHistory
@@ -31,6 +33,8 @@ def reference_of(history: PointHistory) -> ReferenceKind:
 def scale_title(history: PointHistory, visits: Sequence[PastVisit]) -> str:
     """Rise over like parts, at common load, K."""
     scaled = any(visit.common_k is not None for visit in visits)
+    if reference_of(history) is ReferenceKind.RATED_SHARE:
+        return "Rise over air, judged as a share of the rated rise, K"
     return f"Rise {reference_of(history)}, {'at common load' if scaled else 'as measured'}, K"
 
 
@@ -44,8 +48,8 @@ def drawn_visits(history: PointHistory) -> list[PastVisit]:
     ]
 
 
-def history_record(history: PointHistory, *, today: date) -> History:
-    """What the chart draws of a point."""
+def history_record(history: PointHistory, *, today: date, every_word: bool = False) -> History:
+    """What the chart draws of a point; where visits crowd, only the last is put in words unless all are wanted."""
     facts, zone = history.facts, history.facts.zone
     visits = drawn_visits(history)
     read = [visit for visit in visits if visit.rise_k is not None and visit.reason is None]
@@ -53,7 +57,7 @@ def history_record(history: PointHistory, *, today: date) -> History:
     return History(
         title=f"{facts.name}: {scale_title(history, read)}",
         scale_title=scale_title(history, read),
-        visits=[_visit(visit, zone) for visit in visits],
+        visits=_told(visits, zone, last=read[-1] if read else None, every_word=every_word),
         lines=[
             ActionLine(int(level), value, f"{view.level_word(level)}, {view.line_value(value)}")
             for level, value in history.lines.rows
@@ -86,21 +90,36 @@ def _u(visit: PastVisit) -> float | None:
     return None if visit.u_common_k is None else 2 * visit.u_common_k
 
 
-def _visit(visit: PastVisit, zone: str) -> Visit:
-    day = view.local(visit.taken_at, zone).date()
+def _told(
+    visits: Sequence[PastVisit], zone: str, *, last: PastVisit | None, every_word: bool
+) -> list[Visit]:
+    clock = ZoneInfo(zone)
+    days = [view.local(visit.taken_at, clock).date() for visit in visits]
+    in_words = every_word or not are_crowded(visits)
+    return [
+        _visit(visit, day, words=_words(visit, day) if in_words or visit is last else "")
+        for visit, day in zip(visits, days, strict=True)
+    ]
+
+
+def _words(visit: PastVisit, day: date) -> str:
+    """17 Nov 2026: 4.1 K at 71 % load, Plan repair."""
     if visit.reason is not None or visit.rise_k is None:
-        return Visit(
-            day, Shown.NOT_ASSESSABLE, None, f"{view.day(day)}: {visit.reason.word if visit.reason else 'no verdict'}",
-            episode=visit.episode,
-        )  # fmt: skip
-    counts = visit.trended and visit.counts_trend and not visit.at_least
+        return f"{view.day(day)}: {visit.reason.word if visit.reason else 'no verdict'}"
     load = "" if visit.load_ratio is None else f" at {view.percent(visit.load_ratio)} load"
     word = view.level_word(visit.level, visit.at_least)
+    return f"{view.day(day)}: {view.kelvin_with_u(visit.rise_k, _u(visit))}{load}, {word}"
+
+
+def _visit(visit: PastVisit, day: date, *, words: str) -> Visit:
+    if visit.reason is not None or visit.rise_k is None:
+        return Visit(day, Shown.NOT_ASSESSABLE, None, words, episode=visit.episode)
+    counts = visit.trended and visit.counts_trend and not visit.at_least
     return Visit(
         on=day,
         shown=Shown.COUNTS if counts else Shown.ACCUSES_ONLY,
         value_k=visit.rise_k,
-        words=f"{view.day(day)}: {view.kelvin_with_u(visit.rise_k, _u(visit))}{load}, {word}",
+        words=words,
         raw_k=visit.value_k if visit.common_k is not None else None,
         u_k=_u(visit),
         load_percent=None if visit.load_ratio is None else visit.load_ratio * 100,

@@ -114,7 +114,7 @@ def point(
 def figure(around: Around, actor: SignedIn, point_id: PointId) -> JSONResponse:
     now = around.now()
     history = see_point_history(around.store, actor, point_id=point_id, now=now)
-    return JSONResponse(history_figure(history_record(history, today=now.date())))
+    return JSONResponse(history_figure(history_record(history, today=now.date(), every_word=True)))
 
 
 @router.get("/{point_id}/visits.csv")
@@ -141,8 +141,8 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
     facts, stands = history.facts, history.standing
     record = history_record(history, today=today)
     parts = parts_picture(history)
-    lines = [_visit_line(visit, reference_of(history)) for visit in reversed(history.visits)]
-    shown = lines if every else lines[:SHOWN_VISITS]
+    latest_first = history.visits[::-1]
+    shown = latest_first if every else latest_first[:SHOWN_VISITS]
     own = f"/points/{facts.point_id}"
     return PointPage(
         title=said.title(history, today=today),
@@ -172,11 +172,11 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
         part_rows=parts.rows,
         last_facts=said.last_facts(history),
         register_facts=said.register_facts(history),
-        visits=tuple(shown),
+        visits=tuple(_visit_line(visit, reference_of(history)) for visit in shown),
         visits_words=""
-        if len(shown) == len(lines)
-        else f"{len(shown)} of {view.counted(len(lines), 'visit')}.",
-        all_href="" if len(shown) == len(lines) else f"{own}?visits=all#visits",
+        if len(shown) == len(latest_first)
+        else f"{len(shown)} of {view.counted(len(latest_first), 'visit')}.",
+        all_href="" if len(shown) == len(latest_first) else f"{own}?visits=all#visits",
         csv_href=f"{own}/visits.csv" if may(actor, Verb.READ_LETTERS) else "",
         zone=facts.zone,
         before=_way(history.before),

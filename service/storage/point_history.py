@@ -146,19 +146,55 @@ def _reference(value: str | None) -> ReferenceKind | None:
     return None if value is None else ReferenceKind(value)
 
 
+_READ = (
+    ReadingRow.id,
+    ReadingRow.taken_at,
+    ReadingRow.round_id,
+    RoundRow.code,
+    PersonRow.name,
+    InstrumentRow.name,
+    InstrumentRow.serial,
+    ReadingRow.visit_kind,
+    ReadingRow.not_assessable,
+    ReadingRow.temperature_c,
+    ReadingRow.ambient_c,
+    ReadingRow.reflected_c,
+    ReadingRow.wind_m_s,
+    ReadingRow.current_a,
+    ReadingRow.neutral_a,
+    ReadingRow.emissivity_set,
+    ReadingRow.picture,
+    ReadingRow.note,
+    ReadingRow.revision,
+    ReadingRow.correction_reason,
+    select(_LATER.id).where(_LATER.supersedes_id == ReadingRow.id).exists(),
+    ReadingRow.no_permit_recorded,
+)
+_SAID = (
+    AssessmentRow.level,
+    AssessmentRow.at_least,
+    AssessmentRow.near_line,
+    AssessmentRow.trended,
+    AssessmentRow.counts_trend,
+    AssessmentRow.episode,
+    AssessmentRow.reference,
+    AssessmentRow.value_k,
+    AssessmentRow.common_k,
+    AssessmentRow.load_ratio,
+    AssessmentRow.u_common_k,
+    AssessmentRow.unequal_load,
+    AssessmentRow.sentence,
+    AssessmentRow.published_band,
+)
+#: what a reading says before it was judged, in the order of ``_SAID``
+_NOTHING_SAID = (None, False, False, False, False, 0, None, None, None, None, None, False, "", "")
+
+
 def past_visits(unit: Unit, point_id: int) -> tuple[PastVisit, ...]:
     """Every reading of a point with what it says now, oldest first; replaced ones are marked."""
-    replaced = select(_LATER.id).where(_LATER.supersedes_id == ReadingRow.id).exists()
     query = (
-        select(
-            ReadingRow,
-            AssessmentRow,
-            PersonRow.name,
-            InstrumentRow.name,
-            InstrumentRow.serial,
-            RoundRow.code,
-            replaced,
-        )
+        select(*_READ, AssessmentRow.id, *_SAID)
+        .select_from(ReadingRow)
         .outerjoin(
             AssessmentRow, and_(AssessmentRow.reading_id == ReadingRow.id, AssessmentRow.current.is_(True))
         )
@@ -172,48 +208,52 @@ def past_visits(unit: Unit, point_id: int) -> tuple[PastVisit, ...]:
 
 
 def _visit(record: Sequence[Any]) -> PastVisit:
-    reading, judged, reader, camera, serial, code, replaced = record
-
-    def says(name: str, blank: Any = None) -> Any:
-        return blank if judged is None else getattr(judged, name)
-
+    (
+        key, taken_at, round_id, code, reader, camera, serial, kind, reason, temperature, ambient, reflected, wind,
+        amps, neutral, emissivity, picture, note, revision, correction, replaced, no_permit, judged,
+    ) = record[: len(_READ) + 1]  # fmt: skip
+    said = _NOTHING_SAID if judged is None else record[len(_READ) + 1 :]
+    (
+        level, at_least, near_line, trended, counts, episode, reference, value, common, load, u_common, unequal,
+        sentence, band,
+    ) = said  # fmt: skip
     return PastVisit(
-        reading_id=reading.id,
-        taken_at=reading.taken_at,
-        round_id=reading.round_id,
+        reading_id=key,
+        taken_at=taken_at,
+        round_id=round_id,
         round_code=code or "",
         reader=reader or "",
         instrument=f"{camera}, serial {serial}" if serial else "",
-        visit_kind=VisitKind(reading.visit_kind),
-        reason=None if reading.not_assessable is None else Reason(reading.not_assessable),
-        temperature_c=reading.temperature_c,
-        ambient_c=reading.ambient_c,
-        reflected_c=reading.reflected_c,
-        wind_m_s=reading.wind_m_s,
-        current_a=reading.current_a,
-        neutral_a=reading.neutral_a,
-        emissivity_set=reading.emissivity_set,
-        picture=reading.picture,
-        note=reading.note,
-        revision=reading.revision,
-        correction_reason=reading.correction_reason,
+        visit_kind=VisitKind(kind),
+        reason=None if reason is None else Reason(reason),
+        temperature_c=temperature,
+        ambient_c=ambient,
+        reflected_c=reflected,
+        wind_m_s=wind,
+        current_a=amps,
+        neutral_a=neutral,
+        emissivity_set=emissivity,
+        picture=picture,
+        note=note,
+        revision=revision,
+        correction_reason=correction,
         replaced=bool(replaced),
-        no_permit_recorded=reading.no_permit_recorded,
+        no_permit_recorded=no_permit,
         judged=judged is not None,
-        level=_level(says("level")),
-        at_least=says("at_least", False),
-        near_line=says("near_line", False),
-        trended=says("trended", False),
-        counts_trend=says("counts_trend", False),
-        episode=says("episode", 0),
-        reference=_reference(says("reference")),
-        value_k=says("value_k"),
-        common_k=says("common_k"),
-        load_ratio=says("load_ratio"),
-        u_common_k=says("u_common_k"),
-        unequal_load=says("unequal_load", False),
-        sentence=says("sentence", ""),
-        published_band=says("published_band", ""),
+        level=_level(level),
+        at_least=at_least,
+        near_line=near_line,
+        trended=trended,
+        counts_trend=counts,
+        episode=episode,
+        reference=_reference(reference),
+        value_k=value,
+        common_k=common,
+        load_ratio=load,
+        u_common_k=u_common,
+        unequal_load=unequal,
+        sentence=sentence,
+        published_band=band,
     )
 
 
