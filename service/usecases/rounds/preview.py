@@ -83,7 +83,7 @@ def preview_upload(
             already_stored=stored,
             changes=_changes(unit, returned),
             warnings=(*returned.read.warnings, *_oddities(unit, round_, returned, now=now)),
-            problems=tuple(problems.told),
+            problems=tuple(problems.in_row_order),
             problem_count=problems.count,
             decimal=parsed.ways.decimal,
             temperature_unit=parsed.ways.temperature_unit,
@@ -181,7 +181,8 @@ def _odd_views(rows: list[TypedRow], known: Mapping[int, KnownPoint]) -> list[Pr
                 row.current_a for row, one in zip(several, points, strict=True) if not one.point.neutral
             ],
         )
-        found += [_problem(one, several[0].where) for one in odd]
+        view = points[0].point.title.rpartition(":")[0]
+        found += [_problem(one, f"{several[0].where}, {view}") for one in odd]
     return found
 
 
