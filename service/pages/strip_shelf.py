@@ -23,28 +23,34 @@ class _Mark:
 
     data_version: int
     points: int
-    scale: int
-    day: date
 
 
 @dataclass(slots=True)
 class StripShelf:
-    """Strips by site; ``day`` matters because a repair leaves the drawing after a year."""
+    """Strips by site and scale; ``day`` matters because a repair leaves the drawing after a year.
+
+    Whoever sees other sites may have another scale: their strips stand side by side here, so that
+    two people never make each other's be drawn again.
+    """
 
     day: date
-    kept: dict[int, tuple[_Mark, Markup]] = field(default_factory=dict)
+    kept: dict[tuple[int, int], tuple[_Mark, Markup]] = field(default_factory=dict)
 
     def stale(self, sites: Sequence[SiteCount]) -> list[int]:
         """Sites whose strip must be drawn (again)."""
         scale = common_scale(sites)
-        return [site.site_id for site in sites if self._fresh(site, scale) is None]
+        return [site.site_id for site in sites if not self._is_fresh(site, scale)]
 
-    def _fresh(self, site: SiteCount, scale: int) -> Markup | None:
-        mark, strip = self.kept.get(site.site_id, (None, None))
-        return strip if mark == _mark(site, scale, self.day) else None
+    def _is_fresh(self, site: SiteCount, scale: int) -> bool:
+        mark, _ = self.kept.get((site.site_id, scale), (None, Markup()))
+        return mark == _mark(site)
 
     def draw(self, sites: Sequence[SiteCount], strokes: Mapping[int, Strokes]) -> dict[int, Markup]:
-        """Every site's strip: drawn from its strokes where given, else the one kept."""
+        """Every site's strip: drawn from its strokes where given, else the one kept.
+
+        One kept may by now be newer than the counts of this page, when somebody else has drawn it
+        after a change: it is shown all the same.
+        """
         scale = common_scale(sites)
         for site in sites:
             if site.site_id in strokes:
@@ -54,8 +60,9 @@ class StripShelf:
                     label=said(site),
                     per_line=PER_LINE,
                 )
-                self.kept[site.site_id] = (_mark(site, scale, self.day), strip)
-        return {site.site_id: self._fresh(site, scale) or Markup() for site in sites}
+                self.kept[site.site_id, scale] = (_mark(site), strip)
+        blank = (None, Markup())
+        return {site.site_id: self.kept.get((site.site_id, scale), blank)[1] for site in sites}
 
 
 _SHELVES: WeakKeyDictionary[Store, StripShelf] = WeakKeyDictionary()
@@ -97,5 +104,5 @@ def said(site: SiteCount) -> str:
     return f"{site.name}: {counted(site.points, 'point')}; {listed(above) or 'nothing above Nothing found'}."
 
 
-def _mark(site: SiteCount, scale: int, day: date) -> _Mark:
-    return _Mark(site.data_version, site.points, scale, day)
+def _mark(site: SiteCount) -> _Mark:
+    return _Mark(site.data_version, site.points)
