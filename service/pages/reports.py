@@ -34,7 +34,8 @@ def report_title(report: RoundReport) -> str:
         read = len(report.points) - len(report.not_read)
         return f"Nothing found at {counted(read, 'point')} read." if read else "No point was read."
     total = len(report.above)
-    return f"{sentence_case(counted(total, 'point'))} above Nothing found: {listed(parts)}."
+    noun = "point" if total == 1 else "points"
+    return f"{sentence_case(number_word(total))} {noun} above Nothing found: {listed(parts)}."
 
 
 @router.get("")
