@@ -369,6 +369,17 @@ def match_rows(parsed: ParsedRows, expected: ExpectedRound, problems: Problems) 
             )
         )
     warnings = list(parsed.warnings)
+    warnings += [
+        Problem(
+            row.where,
+            "picture",
+            "",
+            "This hot part off the round has no picture number.",
+            "Give it if there is one, so that others find the part.",
+        )
+        for row in rows
+        if row.expected is None and not row.picture
+    ]
     if untimed:
         warnings.append(
             Problem(

@@ -511,4 +511,14 @@ def test_due_days_need_no_second_look(any_store: Store) -> None:
         issued.bring([*records, issued.record(5, None, reason="O")])
     with any_store.begin() as unit:
         assert refresh_due(unit, plant.point_ids, NOW) == 0
-    assert state_of(any_store, issued.rows[1][2]).due_reason.startswith("half of")
+    assert state_of(any_store, issued.rows[1][2]).due_reason.startswith("half the interval")
+
+
+def test_a_clients_own_id_is_unique_for_ever(any_store: Store) -> None:
+    issued = issue(any_store)
+    issued.bring([issued.record(0, uid="phone-1-0001")])
+    again = issued.bring([issued.record(0, uid="phone-1-0001"), issued.record(1, uid="phone-1-0002")])
+    assert (again.rows_equal, again.rows_new) == (1, 1)
+    with pytest.raises(Invalid) as caught:
+        issued.bring([issued.record(2, uid="phone-1-0001")])
+    assert [(p.where, p.field) for p in caught.value.problems] == [("row 1", "uid")]
