@@ -55,13 +55,11 @@ ifdef FRESH
 	@$(MAKE) --no-print-directory stop
 	@rm -rf $(DEMO)
 endif
-	@$(DEMO_SETTINGS) $(RUN)/riseline migrate
-	@$(DEMO_SETTINGS) $(RUN)/riseline load-demo
-	@$(DEMO_SETTINGS) exec $(RUN)/riseline serve
+	@$(DEMO_SETTINGS) exec $(RUN)/riseline demo
 
 # The process is only ours to stop while its number still names our command.
 stop:
-	@if [ -f $(DEMO)/riseline.pid ] && ps -p "$$(cat $(DEMO)/riseline.pid)" -o args= | grep -q 'riseline serve'; then \
+	@if [ -f $(DEMO)/riseline.pid ] && ps -p "$$(cat $(DEMO)/riseline.pid)" -o args= | grep -q 'riseline demo'; then \
 	  kill "$$(cat $(DEMO)/riseline.pid)"; \
 	  for i in $$(seq 50); do [ -f $(DEMO)/riseline.pid ] || break; sleep 0.2; done; \
 	  echo "The demo has stopped."; \

@@ -77,6 +77,7 @@ def _parser() -> argparse.ArgumentParser:
     command("serve", _serve, "serve pages and API")
     command("migrate", _migrate, "bring the database to this version (copies an SQLite file first)")
     command("load-demo", _load_demo, "fill an empty database with invented demonstration data")
+    command("demo", _demo, "migrate, load the demonstration if it is not there, and serve it")
     works = command("work", _work, "do the work that follows uploads, until stopped; run as many as you like")
     works.add_argument("--check", action="store_true", help="only ask whether jobs are being taken")
     adds = command("add-administrator", _add_administrator, "open an administrator's account")
@@ -238,6 +239,11 @@ def _load_demo(settings: Settings, _asked: argparse.Namespace) -> int:
     if (file := sqlite_file(settings.database_url)) is not None:
         _fill_aside(file, settings)
     return 0
+
+
+def _demo(settings: Settings, asked: argparse.Namespace) -> int:
+    """All three in one process: most of a start is the time that Python takes to read the libraries."""
+    return _migrate(settings, asked) or _load_demo(settings, asked) or _serve(settings, asked)
 
 
 def _fill_aside(file: Path, settings: Settings) -> None:
