@@ -166,3 +166,4 @@ class _Load:
                 route_id=route_id,
             )
             plan_round(self._store, self._ground.engineer, wish, now=now)
+        self._ground.worker(now).work_off()

@@ -232,6 +232,7 @@ class Walk:
                 source=first.source,
                 now=now,
             )
+        ground.worker(now).work_off()
 
     def correct(self, point_ids: Mapping[str, int], now: datetime) -> None:
         """What was mistyped and nobody saw before sign-off: the engineer's revisions, with the reason."""
@@ -253,6 +254,7 @@ class Walk:
                 key=None,
                 now=now,
             )
+        ground.worker(now).work_off()
 
 
 def _filled(

@@ -210,7 +210,8 @@ def _walked(nature: _Nature, site: SiteSpec, month: int) -> bool:
         interval, first = 3, [plan.code for plan in PLAN].index(site.code) % 3
     if month < first or (month - first) % interval:
         return False
-    return bool(nature.rng.random() >= 0.03) or month >= LAST - 3
+    fell_out = nature.rng.random() < 0.03
+    return not fell_out or month >= LAST - 3 or (site.code, month) in GUSTS
 
 
 def _walk(nature: _Nature, site: SiteSpec, month: int, last: date) -> RoundStory:

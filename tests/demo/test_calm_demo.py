@@ -12,7 +12,7 @@ from tests.conftest import NOW
 from tests.demo_ground import fill
 
 #: Two monthly sites over fourteen months: enough readings to tell 1.5 K from 0.5 K.
-SHORT = {"sites": ("WEN", "SAL"), "months": 14}
+SITES, MONTHS = ("WEN", "SAL"), 14
 
 
 @pytest.fixture(scope="module")
@@ -39,7 +39,7 @@ def test_five_years_of_readings_over_like_parts_were_measured(calm: Calm) -> Non
 
 def test_a_noisier_plant_fails_the_same_check(sqlite_template: Path, tmp_path: Path) -> None:
     """1.5 K a phase instead of 0.5 K: the check would see it."""
-    world = build_world(NOW.date(), scatter_k=1.5, **SHORT)
+    world = build_world(NOW.date(), scatter_k=1.5, sites=SITES, months=MONTHS)
     noisy = _measured(fill(sqlite_template, tmp_path / "noisy.db", world, now=NOW), world)
     assert noisy.readings_of(LIKE_PARTS).share > 2 * MOST_READINGS
     told = noisy.complaints()
