@@ -19,8 +19,8 @@ from service.domain.visits import local_day
 from service.errors import Problem
 from service.intake.collecting import Problems
 from service.intake.readings import RawRows, parse_rows
-from service.storage import point_state, readings, uploads
-from service.storage.point_state import KnownPoint
+from service.storage import known_points, readings, uploads
+from service.storage.known_points import KnownPoint
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.returned_rows import Sorted, sort_rows
 from service.usecases.rounds.sight import round_to_see
@@ -135,7 +135,7 @@ def _oddities(unit: Unit, round_: Round, returned: Sorted, *, now: datetime) -> 
     if not rows:
         return []
     views = {row.expected.view_id for row in rows if row.expected is not None}
-    known = {one.point.id: one for one in point_state.points_of_views(unit, views)}
+    known = {one.point.id: one for one in known_points.points_of_views(unit, views)}
     past = {
         point_id: PointPast.of(temperatures)
         for point_id, temperatures in readings.temperatures_of(unit, known, without_round=round_.id).items()
