@@ -4,7 +4,7 @@ import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from service.domain.cells import Cell, Sign, cell_text, decimal_signs, read_number, shown
 from service.domain.words import LoadSource, Reason, VisitKind
@@ -122,10 +122,11 @@ def _fast(cells: Cells, decimal: Sign) -> list[float | None] | None:
     plain = _PLAIN_COMMA if decimal == "," else _PLAIN_POINT
     if not plain.fullmatch("\x00".join(texts)):
         return None
+    typed = cast("list[str | None]", cells)
     try:
         if decimal == ",":
-            return [None if c is None else float(c.replace(",", ".")) for c in cells]  # type: ignore[union-attr]
-        return [None if c is None else float(c) for c in cells]  # type: ignore[arg-type]
+            return [None if c is None else float(c.replace(",", ".")) for c in typed]
+        return [None if c is None else float(c) for c in typed]
     except ValueError:
         return None
 
