@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from typing import Any
 
-from service.domain.cells import Cell, Sign, cell_text, shown
+from service.domain.cells import Cell, Sign, cell_text
 from service.domain.readings import ExpectedRound, ExpectedRow, TypedRow, hash_of_content
 from service.domain.round_columns import BY_NAME, EDITABLE, SHEET_NAME, column_of
 from service.domain.words import LoadSource, Reason, VisitKind
@@ -21,6 +21,7 @@ from service.intake.reading_cells import (
     read_texts,
     read_words,
 )
+from service.intake.row_places import REFUSED, RowPlaces
 from service.intake.tables import RawTable
 
 CELSIUS, FAHRENHEIT = "°C", "°F"
@@ -101,6 +102,27 @@ def rows_of_tables(tables: Sequence[RawTable], ways: Ways) -> RawRows:
     service.errors.Invalid
         No such sheet, or columns that are needed are missing; all of them at once.
     """
+    table = _sheet_of(tables)
+    places: dict[str, int] = {}
+    warnings = []
+    for place, title in enumerate(table.header):
+        column = column_of(title)
+        if column is None and FAHRENHEIT in title:
+            column = column_of(title.replace(FAHRENHEIT, CELSIUS))
+            ways = replace(ways, temperature_unit=FAHRENHEIT) if column is not None else ways
+        if column is not None:
+            places[column.name] = place
+        elif any(row.cells[place] is not None for row in table.rows):
+            warnings.append(_not_stored(table, title))
+    _refuse_missing(table, places)
+    columns = list(zip(*(row.cells for row in table.rows), strict=True)) or [()] * len(table.header)
+    cells = {name: columns[place] for name, place in places.items() if name in KNOWN}
+    prefix = f"sheet {table.sheet}, " if table.sheet else ""
+    wheres = tuple(f"{prefix}row {row.number}" for row in table.rows)
+    return RawRows(cells, wheres, ways, warnings=tuple(warnings))
+
+
+def _sheet_of(tables: Sequence[RawTable]) -> RawTable:
     table = next((t for t in tables if t.sheet.casefold() == SHEET_NAME.casefold()), None)
     if table is None and len(tables) == 1:
         table = tables[0]
@@ -112,44 +134,32 @@ def rows_of_tables(tables: Sequence[RawTable], ways: Ways) -> RawRows:
             message=f"No sheet is named {SHEET_NAME}.",
             remedy=f"Name the sheet with the readings {SHEET_NAME}.",
         )
-    places: dict[str, int] = {}
-    fahrenheit = False
-    warnings = []
-    for place, title in enumerate(table.header):
-        column = column_of(title)
-        if column is None and FAHRENHEIT in title:
-            column = column_of(title.replace(FAHRENHEIT, CELSIUS))
-            fahrenheit = fahrenheit or column is not None
-        if column is not None:
-            places[column.name] = place
-        elif any(row.cells[place] is not None for row in table.rows):
-            warnings.append(
-                Problem(
-                    table.where(table.header_row),
-                    title,
-                    "",
-                    "This column is not one of the round file; it is not stored.",
-                    "Put what matters into the note.",
-                )
-            )
+    return table
+
+
+def _not_stored(table: RawTable, title: str) -> Problem:
+    return Problem(
+        table.where(table.header_row),
+        title,
+        "",
+        "This column is not one of the round file; it is not stored.",
+        "Put what matters into the note.",
+    )
+
+
+def _refuse_missing(table: RawTable, places: Mapping[str, int]) -> None:
     problems = Problems()
     for name in NEEDED:
         if name not in places:
+            header = BY_NAME[name].header
             problems.add(
                 table.where(table.header_row),
-                BY_NAME[name].header,
+                header,
                 "",
-                message=f"The column {BY_NAME[name].header} is missing.",
+                message=f"The column {header} is missing.",
                 remedy="Download the round's file again and copy the values into it.",
             )
     problems.refuse()
-    columns = list(zip(*(row.cells for row in table.rows), strict=True)) or [()] * len(table.header)
-    cells = {name: columns[place] for name, place in places.items() if name in KNOWN}
-    if fahrenheit:
-        ways = replace(ways, temperature_unit=FAHRENHEIT)
-    prefix = f"sheet {table.sheet}, " if table.sheet else ""
-    wheres = tuple(f"{prefix}row {row.number}" for row in table.rows)
-    return RawRows(cells, wheres, ways, warnings=tuple(warnings))
 
 
 def rows_of_records(records: Sequence[object], ways: Ways, *, strict: bool = True) -> RawRows:
@@ -257,57 +267,107 @@ def _plain(cell: Cell) -> Cell:
 
 def match_rows(parsed: ParsedRows, expected: ExpectedRound, problems: Problems) -> ReadRows:
     """Values to typed rows of this round; every row that cannot be placed is a problem."""
-    placed = _Placing(expected, problems)
-    clock = Clock(expected.planned_on, expected.start_min)
-    columns = parsed.columns
-    value = {name: columns[name] for name in columns}
-    rows: list[TypedRow] = []
-    last: datetime | None = None
-    untimed = 0
-    for i, (where, blank) in enumerate(zip(parsed.wheres, parsed.blank, strict=True)):
-        if blank:
-            continue
-        place = value["place"][i]
-        found = placed.row(
-            where,
-            code=value["round_code"][i],
-            uid=value["row_uid"][i],
-            tag=value["point_tag"][i],
-            place=place,
+    reader = _RowReader(parsed, expected, problems)
+    read = (reader.row(i) for i, blank in enumerate(parsed.blank) if not blank)
+    rows = tuple(row for row in read if row is not None)
+    warnings = [
+        *parsed.warnings,
+        *(_no_picture(row) for row in rows if row.expected is None and not row.picture),
+    ]
+    if reader.untimed:
+        warnings.append(
+            Problem(
+                "file",
+                "taken_at",
+                f"{reader.untimed} rows",
+                "These rows carry no time.",
+                "They are given the time of the row above, or the start of the round; type it to keep it.",
+            )
         )
-        if found is _REFUSED:
-            continue
+    return ReadRows(rows, sum(parsed.blank), tuple(warnings))
+
+
+def _no_picture(row: TypedRow) -> Problem:
+    return Problem(
+        row.where,
+        "picture",
+        "",
+        "This hot part off the round has no picture number.",
+        "Give it if there is one, so that others find the part.",
+    )
+
+
+#: Values of a row as they stand in a typed row, between its load source and its texts.
+_MEASURED = (
+    "ambient_c",
+    "reflected_c",
+    "humidity_percent",
+    "wind_m_s",
+    "fan_on_part",
+    "current_a",
+    "neutral_a",
+    "distance_m",
+    "minutes_at_load",
+    "emissivity_set",
+    "reflected_set_c",
+    "transmission_set",
+)
+
+
+class _RowReader:
+    """Reads one row after another; rows without a time take that of the row above."""
+
+    def __init__(self, parsed: ParsedRows, expected: ExpectedRound, problems: Problems) -> None:
+        self.parsed, self.expected = parsed, expected
+        self.places = RowPlaces(expected, problems)
+        self.clock = Clock(expected.planned_on, expected.start_min)
+        self.values = parsed.columns
+        self.measured = list(zip(*(parsed.columns[name] for name in _MEASURED), strict=True))
+        self.last: datetime | None = None
+        self.untimed = 0
+
+    def row(self, i: int) -> TypedRow | None:
+        """The typed row, or None after its problems were told."""
+        value, where = self.values, self.parsed.wheres[i]
+        place, uid, note = value["place"][i], value["uid"][i], value["note"][i]
+        code, row_uid, tag = value["round_code"][i], value["row_uid"][i], value["point_tag"][i]
+        found = self.places.row(where, code=code, uid=row_uid, tag=tag, place=place)
+        if found is REFUSED:
+            return None
         point = found if isinstance(found, ExpectedRow) else None
-        reason: Reason | None = value["reason"][i]
-        temperature_c: float | None = value["temperature_c"][i]
-        site_id = point.site_id if point else placed.site(where, value["site"][i])
-        if site_id is None or not placed.says_something(
-            where, point, tried=parsed.tried[i], note=value["note"][i]
+        site_id = point.site_id if point else self.places.site(where, value["site"][i])
+        if (
+            site_id is None
+            or not self.places.says_something(where, point, tried=self.parsed.tried[i], note=note)
+            or not self.places.once(where, point, uid)
         ):
-            continue
-        if not placed.once(where, point, value["uid"][i]):
-            continue
-        zone = point.time_zone if point else expected.sites[site_id][2]
-        cell = parsed.taken[i]
+            return None
+        taken = self._moment(i, point.time_zone if point else self.expected.sites[site_id][2])
+        return None if taken is None else self._typed(i, point, site_id, taken)
+
+    def _moment(self, i: int, zone: str) -> tuple[datetime, bool] | None:
+        """The instant, and whether its clock time was typed."""
+        cell = self.parsed.taken[i]
         if cell is None or cell == "":
-            moment, clocked, untimed = last or clock.planned_start(zone), False, untimed + 1
-        else:
-            read = clock.read(cell, zone)
-            if read is None:
-                placed.refuse_moment(where, cell)
-                continue
-            moment, clocked = read
-            if clocked:
-                last = moment
+            self.untimed += 1
+            return self.last or self.clock.planned_start(zone), False
+        read = self.clock.read(cell, zone)
+        if read is None:
+            self.places.refuse_moment(self.parsed.wheres[i], cell)
+        elif read[1]:
+            self.last = read[0]
+        return read
+
+    def _typed(
+        self, i: int, point: ExpectedRow | None, site_id: int, taken: tuple[datetime, bool]
+    ) -> TypedRow:
+        value, where, (moment, clocked) = self.values, self.parsed.wheres[i], taken
         visit_kind = value["visit_kind"][i] or (point.visit_kind if point else VisitKind.ROUTINE)
         load_source = value["load_source"][i] or LoadSource.SERVICE
-        instrument_id = placed.instrument(where, value["instrument_serial"][i])
-        ambient_c, reflected_c = value["ambient_c"][i], value["reflected_c"][i]
-        humidity, wind, fan = value["humidity_percent"][i], value["wind_m_s"][i], value["fan_on_part"][i]
-        current_a, neutral_a = value["current_a"][i], value["neutral_a"][i]
-        distance, minutes = value["distance_m"][i], value["minutes_at_load"][i]
-        emissivity, reflected_set = value["emissivity_set"][i], value["reflected_set_c"][i]
-        transmission, picture, note = value["transmission_set"][i], value["picture"][i], value["note"][i]
+        reason: Reason | None = value["reason"][i]
+        instrument_id = self.places.instrument(where, value["instrument_serial"][i])
+        place, picture, note = value["place"][i], value["picture"][i], value["note"][i]
+        temperature_c, measured = value["temperature_c"][i], self.measured[i]
         content = hash_of_content(
             (
                 moment.timestamp() if clocked else None,
@@ -315,229 +375,33 @@ def match_rows(parsed: ParsedRows, expected: ExpectedRound, problems: Problems) 
                 load_source.value,
                 reason and reason.value,
                 temperature_c,
-                ambient_c,
-                reflected_c,
-                humidity,
-                wind,
-                fan,
-                current_a,
-                neutral_a,
-                distance,
-                minutes,
-                emissivity,
-                reflected_set,
-                transmission,
+                *measured,
                 instrument_id,
                 picture,
                 note,
                 place,
             )
         )
-        rows.append(
-            TypedRow(
-                where,
-                point,
-                value["uid"][i],
-                site_id,
-                place,
-                moment,
-                clocked,
-                visit_kind,
-                load_source,
-                reason,
-                temperature_c,
-                ambient_c,
-                reflected_c,
-                humidity,
-                wind,
-                fan,
-                current_a,
-                neutral_a,
-                distance,
-                minutes,
-                emissivity,
-                reflected_set,
-                transmission,
-                instrument_id,
-                picture,
-                note,
-                value["correction_reason"][i],
-                value["device_time"][i],
-                value["skew_s"][i],
-                content,
-                parsed.typed[i],
-            )
-        )
-    warnings = list(parsed.warnings)
-    warnings += [
-        Problem(
-            row.where,
-            "picture",
-            "",
-            "This hot part off the round has no picture number.",
-            "Give it if there is one, so that others find the part.",
-        )
-        for row in rows
-        if row.expected is None and not row.picture
-    ]
-    if untimed:
-        warnings.append(
-            Problem(
-                "file",
-                "taken_at",
-                f"{untimed} rows",
-                "These rows carry no time.",
-                "They are given the time of the row above, or the start of the round; type it to keep it.",
-            )
-        )
-    return ReadRows(tuple(rows), sum(parsed.blank), tuple(warnings))
-
-
-_REFUSED = object()
-
-
-class _Placing:
-    """Finds the point of each row, and keeps what a whole file must not do."""
-
-    def __init__(self, expected: ExpectedRound, problems: Problems) -> None:
-        self.expected, self.problems = expected, problems
-        self.by_uid = {row.uid: row for row in expected.rows}
-        self.by_tag: dict[str, list[ExpectedRow]] = {}
-        for row in expected.rows:
-            self.by_tag.setdefault(row.point_tag, []).append(row)
-        self.seen: dict[object, str] = {}
-        self.unknown: dict[str, None] = {}
-
-    def row(self, where: str, *, code: str, uid: str, tag: str, place: str) -> object:
-        """The expected row; None for a part off the round; ``_REFUSED`` after a problem."""
-        if code and code != self.expected.code:
-            return self._refuse(
-                where,
-                "round_code",
-                code,
-                message=f"This row belongs to another round; this one is {self.expected.code}.",
-                remedy="Send it to its own round.",
-            )
-        if uid:
-            found = self.by_uid.get(uid)
-            if found is None:
-                return self._refuse(
-                    where,
-                    "row_uid",
-                    uid,
-                    message="This round has no row with this id.",
-                    remedy="Copy the values into the round's own file; the ids in it are not to be changed.",
-                )
-            if tag and tag != found.point_tag:
-                return self._refuse(
-                    where,
-                    "point_tag",
-                    tag,
-                    message=f"The row id is that of point {found.point_tag}.",
-                    remedy="Rows may have been sorted apart: restore row id and point tag from the file.",
-                )
-            return found
-        named = self.by_tag.get(tag, []) if tag else []
-        if len(named) == 1:
-            return named[0]
-        if len(named) > 1:
-            return self._refuse(
-                where,
-                "point_tag",
-                tag,
-                message="More than one site of this round has a point of this tag.",
-                remedy="Give the row id of the file.",
-            )
-        if place:
-            return None
-        if tag:
-            return self._refuse(
-                where,
-                "point_tag",
-                tag,
-                message="This point is not on this round.",
-                remedy="For a hot part met off the round say where it is, in Place off the round.",
-            )
-        return self._refuse(
+        fields: tuple[Any, ...] = (
             where,
-            "row_uid",
-            "",
-            message="Nothing says which point this row is of.",
-            remedy="Restore its row id, or say the place of a hot part met off the round.",
+            point,
+            value["uid"][i],
+            site_id,
+            place,
+            moment,
+            clocked,
+            visit_kind,
+            load_source,
+            reason,
+            temperature_c,
+            *measured,
+            instrument_id,
+            picture,
+            note,
+            value["correction_reason"][i],
+            value["device_time"][i],
+            value["skew_s"][i],
+            content,
+            self.parsed.typed[i],
         )
-
-    def _refuse(self, where: str, field: str, found: object, *, message: str, remedy: str) -> object:
-        self.problems.add(where, field, found, message=message, remedy=remedy)
-        return _REFUSED
-
-    def site(self, where: str, named: str) -> int | None:
-        """The site of a part off the round: the one named, or the only one."""
-        sites = self.expected.sites
-        if not named and len(sites) == 1:
-            return next(iter(sites))
-        wanted = named.casefold()
-        for site_id, (code, name, _zone) in sites.items():
-            if wanted and wanted in (code.casefold(), name.casefold()):
-                return site_id
-        offered = ", ".join(name for _code, name, _zone in sites.values())
-        self.problems.add(
-            where, "site", named, message="Not a site of this round.", remedy=f"One of: {offered}."
-        )
-        return None
-
-    def says_something(self, where: str, point: ExpectedRow | None, *, tried: bool, note: str) -> bool:
-        if tried or (point is None and note):
-            return True
-        self.problems.add(
-            where,
-            "temperature_c",
-            "",
-            message="Neither a temperature nor a reason letter."
-            if point
-            else "A hot part off the round needs its temperature.",
-            remedy="Type the temperature, or the letter of why it could not be read."
-            if point
-            else "Type the temperature, or a note of what was seen.",
-        )
-        return False
-
-    def once(self, where: str, point: ExpectedRow | None, uid: str) -> bool:
-        """Refuse the second of two rows for one point, or of one client-made id."""
-        marks: list[tuple[object, str]] = [(point.row_id, "row_uid")] if point is not None else []
-        marks += [(f"uid {uid}", "uid")] if uid else []
-        for mark, field in marks:
-            first = self.seen.setdefault(mark, where)
-            if first != where:
-                self.problems.add(
-                    where,
-                    field,
-                    point.point_tag if point and field == "row_uid" else uid,
-                    message=f"{first} is of the same {'point' if field == 'row_uid' else 'reading'}.",
-                    remedy="Keep one of the two.",
-                )
-                return False
-        return True
-
-    def refuse_moment(self, where: str, cell: Cell) -> None:
-        self.problems.add(
-            where,
-            "taken_at",
-            cell,
-            message="This is not a date and time.",
-            remedy="Write it on the site's clock, year first: 2026-12-08 08:33.",
-        )
-
-    def instrument(self, where: str, serial: str) -> int | None:
-        """The instrument of a serial number; none typed means that of the round."""
-        if not serial:
-            return self.expected.instrument_id
-        found = self.expected.instruments.get(serial.casefold())
-        if found is None:
-            self.problems.add(
-                where,
-                "instrument_serial",
-                shown(serial),
-                message="No instrument of this client has this serial number.",
-                remedy="Correct it, or register the instrument first.",
-            )
-        return found
+        return TypedRow(*fields)
