@@ -1,6 +1,7 @@
 """Date and time as people type them, on the clock of a site, to an instant."""
 
 import re
+from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -97,7 +98,7 @@ class Clock:
             return None
         if clock[0] is None:
             return datetime.combine(day, self.start), False
-        return datetime.combine(day, time(*(int(part or 0) for part in clock))), True
+        return datetime.combine(day, _time_of(clock)), True
 
     def _day(self, first: int, second: int, year: int, *, either: bool) -> date | None:
         """With slashes two days may be meant: the one near the round, if only one is."""
@@ -130,3 +131,9 @@ def _of_iso(found: re.Match[str]) -> datetime:
     if hours > 23 or minutes > 59:
         raise ValueError(offset)
     return (moment - sign * timedelta(hours=hours, minutes=minutes)).replace(tzinfo=UTC)
+
+
+def _time_of(parts: Sequence[str | None]) -> time:
+    """Hour, minute and, where typed, second."""
+    hour, minute, second = ([int(part or 0) for part in parts] + [0, 0])[:3]
+    return time(hour, minute, second)
