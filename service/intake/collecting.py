@@ -1,5 +1,6 @@
 """Problems of one input, all of them: the first thousand in words, the rest as a count."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
@@ -7,6 +8,7 @@ from service.domain.cells import shown
 from service.errors import Invalid, Problem
 
 MOST_TOLD = 1000
+_ROW = re.compile(r"(?P<sheet>.*?)row (?P<row>\d+)")
 
 
 @dataclass
@@ -28,6 +30,17 @@ class Problems:
         for problem in problems:
             self.take(problem)
 
+    @property
+    def in_row_order(self) -> list[Problem]:
+        """As one goes through the file: what is said of the whole first, then row by row."""
+        sheets: dict[str, int] = {}
+        placed = []
+        for problem in self.told:
+            found = _ROW.fullmatch(problem.where)
+            sheet = sheets.setdefault(found["sheet"], len(sheets)) if found else -1
+            placed.append((sheet, int(found["row"]) if found else 0, problem))
+        return [problem for _, _, problem in sorted(placed, key=lambda one: one[:2])]
+
     def refuse(self) -> None:
         """Raise `Invalid` when anything was collected.
 
@@ -37,7 +50,7 @@ class Problems:
             With the problems told and the full count.
         """
         if self.count:
-            raise Invalid(self.told, total=self.count)
+            raise Invalid(self.in_row_order, total=self.count)
 
 
 def one_problem(where: str, field: str, found: object, *, message: str, remedy: str) -> Invalid:

@@ -148,7 +148,7 @@ def _report(content: bytes, file: RegisterFile | None, plan: Plan | None, proble
         decimal_by="" if file is None else file.decimal_by,
         counts={noun: planned[noun].count if noun in planned else NounCount() for noun in FILED},
         changes=tuple(changes[:MOST_SHOWN]),
-        problems=tuple(problems.told),
+        problems=tuple(problems.in_row_order),
         problem_count=problems.count,
     )
 
