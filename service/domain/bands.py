@@ -15,6 +15,11 @@ class Confidence(StrEnum):
     OWN = "own proposal"
     NO_SOURCE = "no source"
 
+    @property
+    def words(self) -> str:
+        """As printed beside a number."""
+        return "read in the source" if self is Confidence.SEEN else self.value
+
 
 class Unit(StrEnum):
     KELVIN = "K"
@@ -54,7 +59,7 @@ class BandRule:
     steps: tuple[tuple[float, bool], ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "cited", f"{self.source} [{self.confidence}]")
+        object.__setattr__(self, "cited", f"{self.source} [{self.confidence.words}]")
         object.__setattr__(self, "steps", tuple((edge.value, edge.closes_up) for edge in self.edges))
 
     @property

@@ -124,7 +124,7 @@ def _judge_cold(draft: Draft, warm: Sequence[SeenPoint]) -> None:
     draft.members = (draft.point.point_id, *(other.point_id for other in warm))
     colder = f"{under_k:.1f} K colder than its like parts" if under_k > 0 else "not colder so far"
     amps = "" if draft.point.current_a is None else f", {draft.point.current_a:g} A"
-    rules.rule_6_cold(draft, under_k, note=f"open? {colder}{amps}")
+    rules.rule_6_cold(draft, under_k, note=f"open circuit? {colder}{amps}")
 
 
 def _say_unequal(draft: Draft, neighbours: Sequence[SeenPoint], *, compared: bool) -> None:

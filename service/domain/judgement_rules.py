@@ -143,7 +143,7 @@ def rule_2_limit(draft: Draft) -> None:
         f"{number:g} {unit}" for number, unit in ((limit.total_c, "°C"), (limit.rise_k, "K")) if number
     )
     note = f"{over:.1f} K past the limit for a {limit.part} ({told}, {limit.edition})"
-    draft.raise_to(level, RULE_LIMIT, source=f"{limit.edition} [{limit.confidence}]", note=note)
+    draft.raise_to(level, RULE_LIMIT, source=f"{limit.edition} [{limit.confidence.words}]", note=note)
 
 
 def rule_4_look_again(draft: Draft) -> None:
@@ -169,7 +169,7 @@ def chance_over(value: float | None, line: float | None, *, u: float | None) -> 
 
 
 def rule_6_cold(draft: Draft, under_k: float, *, note: str) -> None:
-    """A cold part: Look again at once, "open?"."""
+    """A cold part: Look again at once, "open circuit?"."""
     cold = draft.criteria.cold
     draft.level = draft.band = _LOOK_AGAIN
     draft.reference = _LIKE_PARTS
@@ -228,7 +228,7 @@ def rule_9_bearing(draft: Draft) -> None:
             Level(criteria.bearing_total_level),
             RULE_TOTAL,
             source="Bearings up to 80 °C [common practice, no source]",
-            note=f"over {criteria.bearing_total_c:g} °C in total",
+            note=f"over {criteria.bearing_total_c:g} °C on the part",
         )
     if not draft.level:
         return
@@ -238,7 +238,7 @@ def rule_9_bearing(draft: Draft) -> None:
             draft.hidden.append("greased lately")
         draft.notes.append(f"greased {point.hours_since_greased:g} h before: read again after it has settled")
     elif point.hours_since_greased is None and not point.greased_asked:
-        draft.notes.append("ask: when was it last greased?")
+        draft.notes.append("ask when it was last greased")
 
 
 def rule_11_template(draft: Draft, template: Template, *, like_k: float | None) -> None:
@@ -247,7 +247,7 @@ def rule_11_template(draft: Draft, template: Template, *, like_k: float | None) 
     draft.reference = rule.reference
     draft.source = rule.cited
     if rule.silent:
-        draft.refuse(RULE_NO_BAND, f"{rule.source} [{rule.confidence}]: fill in the site's own")
+        draft.refuse(RULE_NO_BAND, f"{rule.source} [{rule.confidence.words}]: fill in the site's own")
         return
     value, at_common = _template_value(draft, rule, like_k=like_k)
     if value is None:

@@ -43,7 +43,7 @@ class Trigger:
             if self.at_least_load_k != self.at_expected_load_k:
                 told[0] += f" ({self.at_least_load_k} K at {100 * self.least_load:.0f} % load)"
         if self.total_c is not None:
-            told.append(f"{self.total_c} °C in total")
+            told.append(f"{self.total_c} °C on the part")
         return f"Tell control above {' or '.join(told)}. Below it nothing is cleared."
 
 

@@ -29,7 +29,7 @@ def band_lines(rule: BandRule) -> list[tuple[str, Level, str]]:
         elif high is None and low is not None:
             words = f"{'from' if low.closes_up else 'over'} {_figure(low.value)} {unit}"
         elif low is not None and high is not None:
-            upto = "under" if high.closes_up else "to"
+            upto = "to under" if high.closes_up else "to"
             words = f"{'from' if low.closes_up else 'over'} {_figure(low.value)} {upto} {_figure(high.value)} {unit}"
         else:
             words = "any"

@@ -6,6 +6,7 @@ from typing import Any
 from sqlalchemy import and_, func, select
 from sqlalchemy.orm import aliased
 
+from service.domain.bands import Confidence
 from service.domain.reports import ReportedPoint, ReportHead
 from service.domain.words import Level, Reason, RoundState
 from service.errors import NotFound
@@ -30,7 +31,10 @@ def reported_points(unit: Unit, round_id: int) -> tuple[ReportedPoint, ...]:
     """Every point of the round in walking order, with the reading that feeds its level."""
     # a finding closed meanwhile was a decision too
     latest_finding = (
-        select(func.max(FindingRow.id)).where(FindingRow.point_id == RoundPointRow.point_id).scalar_subquery()
+        select(func.max(FindingRow.id))
+        .where(FindingRow.point_id == RoundPointRow.point_id)
+        .correlate(RoundPointRow)
+        .scalar_subquery()
     )
     query = (
         select(
@@ -201,4 +205,4 @@ def _criteria(unit: Unit, round_id: int) -> Iterable[str]:
     )
     query = select(CriteriaSetRow).where(CriteriaSetRow.id.in_(used)).order_by(CriteriaSetRow.id)
     for row in unit.session.scalars(query):
-        yield f"{row.title}, version {row.version}. {row.citation} ({row.confidence})"
+        yield f"{row.title}, version {row.version}. {row.citation} ({Confidence(row.confidence).words})"

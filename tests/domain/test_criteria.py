@@ -41,7 +41,7 @@ def test_the_two_columns_are_in_force_where_nobody_chose() -> None:
 def test_every_rule_and_limit_says_its_source(criteria: Criteria) -> None:
     rules = [criteria.similar, criteria.air, criteria.baseline, criteria.rated_share, criteria.cold]
     rules += [criteria.relative, *(line.rule for line in criteria.air_by_kind)]
-    assert all(rule.source and rule.confidence.value in rule.cited for rule in rules)
+    assert all(rule.source and rule.confidence.words in rule.cited for rule in rules)
     assert all(limit.edition and limit.confidence for limit in criteria.limits)
     assert all(template.rule.confidence is Confidence.NO_SOURCE for template in criteria.templates)
 

@@ -339,7 +339,7 @@ def test_6_a_blown_fuse_reads_cold_and_its_neighbours_are_not_hot() -> None:
         phases(30, 15, 30, kind=PointKind.FUSE, amps=(80, 0, 80), weather={"ambient_c": 14.0})
     )
     assert (blown.level, blown.cold) == (Level.LOOK_AGAIN, True)
-    assert blown.sentence.startswith("Look again: open?")
+    assert blown.sentence.startswith("Look again: open circuit?")
     assert (left.level, right.level) == (Level.NOTHING_FOUND, Level.NOTHING_FOUND)
     assert not left.over_first_line
     assert not left.unequal_load
@@ -440,7 +440,7 @@ def test_8_second_opinion_at_low_load_is_told_only_where_a_site_wants_it() -> No
 
 
 def test_9_the_last_greasing_is_asked_for() -> None:
-    assert "ask: when was it last greased?" in bearing(15.0, greased_asked=False).sentence
+    assert "ask when it was last greased" in bearing(15.0, greased_asked=False).sentence
     assert "ask:" not in bearing(15.0, hours_since_greased=500.0, greased_asked=False).sentence
 
 

@@ -83,11 +83,11 @@ def test_what_is_printed() -> None:
     bearing = row(PointKind.BEARING, OWN, baseline_k=15.0)
     assert bearing is not None
     assert bearing.sentence == (
-        "Tell control above 55 K over air or 80 °C in total. Below it nothing is cleared."
+        "Tell control above 55 K over air or 80 °C on the part. Below it nothing is cleared."
     )
     new = row(PointKind.BEARING, OWN)
     assert new is not None
-    assert new.sentence == "Tell control above 80 °C in total. Below it nothing is cleared."
+    assert new.sentence == "Tell control above 80 °C on the part. Below it nothing is cleared."
 
 
 @given(st.floats(0.4, 1.5))

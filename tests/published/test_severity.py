@@ -111,7 +111,7 @@ def test_every_band_prints_its_source_and_how_sure_it_is() -> None:
     hot = judged(phases(45.0, 57.0, 45.0))[1]
     assert hot.published_band == "3 probable: 4–15 K"
     assert "Table 100.18" in hot.source
-    assert "[seen]" in hot.source
+    assert "[read in the source]" in hot.source
 
 
 # hot, twin, air °C; expected %, tolerance, source, clause, kind
