@@ -202,6 +202,13 @@ def closed_because(access: Access, permit: Permit | None) -> str:
     return ""
 
 
+def not_open_text(closed: str) -> str:
+    """What is printed large where a stop does not open: its reason, never a wrong one."""
+    if not closed:
+        return ""
+    return NOT_OPEN if closed in ("no permit asked", "no permit number") else f"NOT OPEN: {closed.upper()}"
+
+
 def opens(access: Access, permit: Permit | None) -> bool:
     """True when the stop may be opened in Field as far as its permit goes."""
     return not closed_because(access, permit)

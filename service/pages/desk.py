@@ -34,7 +34,7 @@ def desk_title(desk: Desk) -> str:
     if not untold:
         verb = "waits" if rest == 1 else "wait"
         return f"{sentence_case(counted(rest, 'thing'))} {verb} for a decision."
-    told = "Act now has" if untold == 1 else "Act nows have"
+    told = "point at Act now has" if untold == 1 else "points at Act now have"
     more = f" {sentence_case(number_word(rest))} more {'waits' if rest == 1 else 'wait'}." if rest else ""
     return f"{sentence_case(number_word(untold))} {told} nobody on record as told.{more}"
 
@@ -61,6 +61,5 @@ def desk(request: Request, around: Around, actor: SignedIn) -> HTMLResponse:
         for waiting in dict.fromkeys(item.waiting for item in seen.items)
     ]
     return render(
-        request, "desk/desk.html", place="desk", title=desk_title(seen), groups=groups, more=seen.more,
-        desk_count=len(seen.items),
+        request, "desk/desk.html", place="desk", title=desk_title(seen), groups=groups, more=seen.more
     )  # fmt: skip

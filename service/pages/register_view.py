@@ -139,7 +139,7 @@ def access_facts(equipment: Equipment) -> list[Fact]:
         Fact("Time at equipment", view.minutes(equipment.minutes)),
         Fact("Stand-off", equipment.stand_off or NOT_GIVEN),
         Fact("PPE", equipment.ppe or NOT_GIVEN),
-        Fact("Load hours", equipment.load_hours or "not known"),
+        Fact("Load hours", view.load_hours(equipment.load_hours) or "not known"),
         Fact("Usual load", view.percent(equipment.usual_load_share)),
         Fact("Rated current", view.amps(equipment.rated_current_a)),
         Fact("Where", "outdoors" if equipment.outdoor else "indoors"),
@@ -160,7 +160,7 @@ def planning_facts(equipment: Equipment) -> list[Fact]:
     if equipment.repair_lead_days is not None:
         facts.append(Fact("Repair lead time", view.counted(equipment.repair_lead_days, "day")))
     if equipment.cost_per_hour is not None:
-        facts.append(Fact("Cost of an hour down", view.number(equipment.cost_per_hour, 0)))
+        facts.append(Fact("Cost of an hour down", f"{view.number(equipment.cost_per_hour, 0)}, in the client’s money"))
     words = (
         ("If it fails", equipment.consequence),
         ("For people", equipment.consequence_people),

@@ -1,5 +1,6 @@
 """The one place where numbers become words and units, for pages, sheets and charts' labels."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
@@ -254,7 +255,7 @@ def repairs_held(held: int, read_again: int) -> str:
     if read_again == 1:
         return f"The one repair read again within the year has {'held' if held else 'not held'}."
     if held in (0, read_again):
-        which = f"{'None' if not held else 'All'} of the {counted_in_words(read_again, 'repair')}"
+        which = f"{'None of the' if not held else 'All'} {counted_in_words(read_again, 'repair')}"
     else:
         which = f"{sentence_case(number_word(held))} of the {counted_in_words(read_again, 'repair')}"
     return f"{which} read again within the year {'has' if held <= 1 else 'have'} held."
@@ -409,6 +410,15 @@ def point_title(news: PointNews) -> str:
 
 
 # ---- problems and forms --------------------------------------------------------------------
+
+
+_WEEK = {name[:3].lower(): name[:3] for name in WEEKDAYS}
+
+
+def load_hours(text: str) -> str:
+    """Mon to Fri 07:00 to 11:30, from "mon-fri 07:00-11:30"; what is written otherwise stays."""
+    spoken = "".join(_WEEK.get(word, word) for word in re.split(r"([A-Za-z]+)", text))
+    return re.sub(r"(?<=\w)\s*-\s*(?=\w)", " to ", spoken).replace("daily", "every day")
 
 
 def field_id(name: str) -> str:

@@ -123,7 +123,7 @@ def test_repairs_that_held_are_told_in_words() -> None:
     assert view.repairs_held(9, 11) == "Nine of the eleven repairs read again within the year have held."
     assert view.repairs_held(1, 1) == "The one repair read again within the year has held."
     assert view.repairs_held(0, 1) == "The one repair read again within the year has not held."
-    assert view.repairs_held(3, 3) == "All of the three repairs read again within the year have held."
+    assert view.repairs_held(3, 3) == "All three repairs read again within the year have held."
     assert view.repairs_held(0, 2) == "None of the two repairs read again within the year has held."
 
 
@@ -241,3 +241,16 @@ def test_problems_are_placed_and_matched_to_their_fields() -> None:
     assert view.of_field([problem], "rated_current_a") == [problem]
     assert view.of_field([problem], "tag") == []
     assert view.field_id("row[3].L2") == "row-3--L2"
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("mon-fri 07:00-11:30; sat 08:00-12:00", "Mon to Fri 07:00 to 11:30; Sat 08:00 to 12:00"),
+        ("mon-sun 06:00-22:00", "Mon to Sun 06:00 to 22:00"),
+        ("daily 06:00-22:00", "every day 06:00 to 22:00"),
+        ("", ""),
+    ],
+)
+def test_load_hours_are_told_in_words(typed: str, said: str) -> None:
+    assert view.load_hours(typed) == said

@@ -4,7 +4,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from service.domain.rounds import NO_STAND_OFF, NOT_OPEN, closed_because, opens, stand_off_text
+from service.domain.rounds import NO_STAND_OFF, NOT_OPEN, closed_because, not_open_text, opens, stand_off_text
 from service.domain.words import Access, PermitState
 from service.errors import Conflict, Forbidden, Invalid, Stale
 from service.storage import rounds
@@ -137,3 +137,17 @@ def test_the_stand_off_is_the_sites_word_or_asks_the_issuer(store: Store) -> Non
     assert stand_off_text("behind the yellow line", None) == "behind the yellow line"
     assert stand_off_text("behind the yellow line", permit) == "1.2 m from door 4"
     assert walk.plant.people[Role.ENGINEER]
+
+
+@pytest.mark.parametrize(
+    ("closed", "printed"),
+    [
+        ("", ""),
+        ("no permit asked", NOT_OPEN),
+        ("no permit number", NOT_OPEN),
+        ("permit closed", "NOT OPEN: PERMIT CLOSED"),
+        ("no from and to on the permit", "NOT OPEN: NO FROM AND TO ON THE PERMIT"),
+    ],
+)
+def test_a_sheet_never_prints_a_wrong_reason_for_a_shut_cover(closed: str, printed: str) -> None:
+    assert not_open_text(closed) == printed

@@ -8,7 +8,7 @@ from service.domain.cautions import Cautions, cautions_for
 from service.domain.criteria import Criteria
 from service.domain.people import Actor
 from service.domain.permissions import Verb
-from service.domain.rounds import NOT_OPEN, Round, needs_permit, stand_off_text
+from service.domain.rounds import Round, needs_permit, not_open_text, stand_off_text
 from service.domain.stop_facts import EquipmentFacts, SheetPoint
 from service.domain.triggers import Trigger, trigger
 from service.domain.walking_parties import RoundInstrument, Walker
@@ -125,7 +125,7 @@ def _stop_sheet(stop: TimedStop, points: Sequence[SheetPoint], criteria: Criteri
         stop=stop,
         cautions=cautions_for(stop.facts, kinds),
         stand_off=stand_off_text(stop.facts.stand_off, stop.permit),
-        not_open=NOT_OPEN if stop.closed else "",
+        not_open=not_open_text(stop.closed),
         two_people=needs_permit(stop.facts.access),
         rows=rows,
     )
