@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
-from service.charts.axes import Along, Upward
+from service.charts.axes import MONTHS, Along, Upward
 from service.charts.forecast import Crossing
 
 
@@ -180,11 +180,17 @@ def value_range(history: History) -> tuple[float, float]:
 def described(history: History) -> str:
     """The drawing in words, for those who do not see it."""
     counting = [visit for visit in history.visits if visit.value_k is not None]
-    said = [f"{len(history.visits)} visits from {history.visits[0].on} to {history.visits[-1].on}."]
+    said = [
+        f"{len(history.visits)} visits from {_day(history.visits[0].on)} to {_day(history.visits[-1].on)}."
+    ]
     if counting:
         said.append(f"Last {counting[-1].words}.")
     said.extend(f"{row.words}." for row in history.lines)
-    said.extend(f"{seam.title}: {seam.on}." for seam in history.seams)
+    said.extend(f"{seam.title}: {_day(seam.on)}." for seam in history.seams)
     if history.crossing is not None:
         said.append(f"{history.crossing.words}.")
     return " ".join(said)
+
+
+def _day(on: date) -> str:
+    return f"{on.day} {MONTHS[on.month - 1]} {on.year}"

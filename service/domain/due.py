@@ -88,7 +88,7 @@ def due_of(point: DuePoint) -> Due:
         return Due(_on(point.last_full_at.date(), months), f"{reason}; {_since(point)}")
     if point.last_seen_at is not None:
         return Due(
-            point.made_on, f"not cleared yet: the reading of {_day(point.last_seen_at)} could only accuse"
+            point.made_on, f"not cleared yet: the reading of {_day(point.last_seen_at)} could not clear it"
         )
     if point.fresh_place is None:
         return Due(point.made_on, "never read")
@@ -101,8 +101,9 @@ def _sooner(point: DuePoint, interval: Interval) -> tuple[float, str]:
     worsening = Trend(point.trend).worsening
     if not point.level and not worsening:
         return interval.months, interval.reason
-    why = f"its trend is {point.trend}" if worsening else f"it stands at {Level(point.level or 0).word}"
-    return interval.months * SOONER, f"half of {interval.reason}, since {why}"
+    trend = "its trend is a first sign" if point.trend == Trend.FIRST_SIGN else f"its trend is {point.trend}"
+    why = trend if worsening else f"the point stands at {Level(point.level or 0).word}"
+    return interval.months * SOONER, f"half the interval, since {why}; the whole one is {interval.reason}"
 
 
 def _on(last: date, months: float) -> date:

@@ -1,6 +1,8 @@
 """The audit trail under Set-up."""
 
+import re
 from collections.abc import Mapping
+from datetime import date
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -10,12 +12,25 @@ from starlette.responses import Response
 from service.domain.audit import AuditEntry, AuditQuestion
 from service.pages.asking import Around, SignedIn
 from service.pages.templating import render
-from service.pages.view import yes_no
+from service.pages.view import day, yes_no
 from service.usecases.people.audit_trail import read_audit
 
 router = APIRouter(prefix="/set-up/audit")
 PAGE = 50
 LONGEST_VALUE = 80
+_ISO = re.compile(r"(\d{4}-\d{2}-\d{2})(?:T(\d{2}:\d{2})[\d:.]*(Z|[+-]\d{2}:\d{2})?)?")
+
+
+def _spoken(found: re.Match[str]) -> str:
+    """2026-11-30T07:30:00+00:00 as 30 Nov 2026, 07:30 (UTC)."""
+    try:
+        on = day(date.fromisoformat(found[1]))
+    except ValueError:
+        return found[0]
+    if found[2] is None:
+        return on
+    zone = "UTC" if found[3] in ("Z", "+00:00") else f"UTC{found[3]}" if found[3] else ""
+    return f"{on}, {found[2]}{f' ({zone})' if zone else ''}"
 
 
 @router.get("")
@@ -62,5 +77,11 @@ def _change(name: str, before: Mapping[str, Any], after: Mapping[str, Any]) -> s
 def _short(value: Any) -> str:
     if isinstance(value, bool):
         return yes_no(value)
+    if isinstance(value, (list, tuple)):
+        value = ", ".join(str(one) for one in value)
+    elif isinstance(value, dict):
+        value = ", ".join(f"{name} {one}" for name, one in value.items())
+    elif isinstance(value, str):
+        value = _ISO.sub(_spoken, value)
     text = "nothing" if value in (None, "") else str(value)
     return text if len(text) <= LONGEST_VALUE else f"{text[:LONGEST_VALUE]}…"

@@ -9,10 +9,12 @@ from fastapi.responses import Response
 from service.domain.findings import FindingFile
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may
+from service.domain.words import FindingState
 from service.errors import Invalid, NotFound
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
 from service.pages.templating import redirect, render
+from service.pages.view import sentence_case
 from service.usecases.findings import move_finding as moves
 from service.usecases.findings.open_finding import FindingFields, open_off_round, open_on_point
 from service.usecases.findings.people_to_own import people_to_own
@@ -101,10 +103,24 @@ def _finding_page(
 ) -> Response:
     return render(
         request, "findings/finding.html", status_code=422 if problems else 200, place="desk", file=file,
-        finding=file.finding, typed=typed, problems=problems, now=around.now(), may_mend=may(actor, Verb.MEND),
+        finding=file.finding, typed=typed, problems=problems, now=around.now(), happened=happened(file), may_mend=may(actor, Verb.MEND),
         may_tell=may(actor, Verb.OPEN_FINDING), may_accept=may(actor, Verb.ACCEPT_RISK),
         people=people_to_own(around.store, actor),
     )  # fmt: skip
+
+
+def happened(file: FindingFile) -> list[tuple[datetime, str, str, str]]:
+    """Moves and tellings in one line of time: when, who, what in bold, what follows it."""
+    moves = []
+    for place, move in enumerate(file.moves):
+        opened = place == 0 and move.to_state == FindingState.OPEN.value
+        what = "Opened" if opened else sentence_case(move.to_state)
+        gap = " " if move.note.startswith("for ") else ": "
+        moves.append((move.at, move.by, what, f"{gap}{move.note}" if move.note else ""))
+    for told in file.tellings:
+        answer = f", who answered: {told.answer}" if told.answer else ""
+        moves.append((told.told_at, told.by, "Told", f" {told.told_whom}{answer}"))
+    return sorted(moves, key=lambda line: line[0])
 
 
 @router.post("/{finding_id}/{move}")

@@ -70,6 +70,8 @@ def compared(history: PointHistory) -> str:
         )
     if facts.reference is ReferenceKind.BASELINE:
         return "Compared with its own baseline."
+    if facts.reference is ReferenceKind.RATED_SHARE:
+        return "Judged by its rise as a share of the rated rise."
     return f"Judged by its rise {facts.reference}."
 
 
@@ -139,7 +141,11 @@ def could_still_be(history: PointHistory) -> str:
     if last.instrument and known and last.instrument not in known:
         said.append(f"An instrument that never read this point before: {last.instrument}.")
     if not said and history.standing.reference is ReferenceKind.LIKE_PARTS:
-        said.append("A surface that differs between the parts, or a lasting difference between phases.")
+        said.append(
+            "A load or a surface that changed on one part only: check both before it is opened."
+            if history.standing.trend.worsening
+            else "A surface that differs between the parts, or a lasting difference between phases."
+        )
     if not said and history.facts.kind not in CURRENT_KINDS:
         said.append("Fresh grease, another duty or a warmer place: ask before it is opened.")
     return " ".join(said)

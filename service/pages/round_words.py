@@ -83,7 +83,7 @@ def round_lead(page: RoundPage) -> str:
     if round_.state is RoundState.RETURNED:
         left = page.rows - page.answered
         if not left:
-            return f"All {counted(page.rows, 'point')} came back; it can be signed off."
+            return f"All {counted(page.rows, 'point')} came back; it waits for its sign-off."
         needs = "it needs" if left == 1 else "each needs"
         return f"{back} came back. {counted(left, 'point')} not read yet; {needs} a reading or a reason."
     return f"Signed off with {back} read or accounted for. Corrections are now an engineer’s revisions."

@@ -107,11 +107,17 @@ def _undecided(row: Any) -> DeskItem:
         row.site_id,
         row.site,
         f"{row.equipment}, {row.view}: {row.point}",
-        f"{_bare(row.last_sentence)}{trend}.",
+        f"{_bare(_last(row.last_sentence, level))}{trend}.",
         level,
         point_id=row.point_id,
         value_k=row.value_k,
     )
+
+
+def _last(sentence: str, level: Level) -> str:
+    """A milder last reading under a graver standing is said to be only the last one."""
+    mild = sentence.startswith(Level.NOTHING_FOUND.word) and level > Level.NOTHING_FOUND
+    return f"Last reading: {sentence}" if mild else sentence
 
 
 def _bare(sentence: str) -> str:

@@ -50,7 +50,7 @@ def test_it_says_in_words_what_it_shows() -> None:
     assert "<title>Rise</title>" in svg
     assert "2 visits from" in svg
     assert "Act now, 15 K." in svg
-    assert "Joint remade: 2026-01-01." in svg
+    assert "Joint remade: 1 Jan 2026." in svg
 
 
 def test_no_line_runs_across_a_repair() -> None:

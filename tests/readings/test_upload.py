@@ -278,6 +278,7 @@ def test_only_another_sources_reading_is_a_second_one(any_store: Store) -> None:
     assert state_of(any_store, point).level == Level.PLAN_REPAIR, "the worse feeds the level"
     _, doubles = list_doubles(any_store, issued.engineer, round_id=issued.round_id)
     assert [(d.point_id, d.chosen, len(d.readings)) for d in doubles] == [(point, None, 2)]
+    assert len(set(doubles[0].readers.values())) == 2, "each reading is told by its reader's name"
     with pytest.raises(Forbidden):
         decide_double(
             any_store,

@@ -16,7 +16,7 @@ MOST_TRIES = 10
 TRY_WINDOW = timedelta(minutes=15)
 SESSION_HOURS = 12
 LONGEST_LOGIN = 100
-ENDED = "Your session has ended or was never there."
+ENDED = "Your session has ended, or you had not signed in."
 REFUSED = "The name or the password is not right."
 
 

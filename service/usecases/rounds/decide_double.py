@@ -8,7 +8,7 @@ from service.domain.permissions import Verb
 from service.domain.readings import Reading
 from service.domain.rounds import Round
 from service.errors import Invalid, NotFound, Problem
-from service.storage import audit, readings, rounds, site_state, uploads
+from service.storage import audit, readings, rounds, site_state, uploads, walking_parties
 from service.storage.unit import Store
 from service.usecases.condition.assess import assess_views
 from service.usecases.rounds.sight import round_to_change, round_to_see
@@ -25,6 +25,8 @@ class Double:
     point_name: str
     chosen: str | None
     readings: tuple[Reading, ...]
+    #: name of each source's reader
+    readers: dict[str, str]
 
 
 def list_doubles(store: Store, actor: Actor, *, round_id: int) -> tuple[Round, tuple[Double, ...]]:
@@ -32,10 +34,16 @@ def list_doubles(store: Store, actor: Actor, *, round_id: int) -> tuple[Round, t
     with store.look() as unit:
         round_ = round_to_see(unit, actor, round_id)
         found = []
-        for row in readings.rows_read_twice(unit, round_id):
-            several = readings.current_of_rows(unit, [row.row_id])
+        rows = readings.rows_read_twice(unit, round_id)
+        several = [readings.current_of_rows(unit, [row.row_id]) for row in rows]
+        known = walking_parties.walkers_by_id(unit, {one.person_id for read in several for one in read})
+        for row, read in zip(rows, several, strict=True):
+            readers = {
+                one.source: known[one.person_id].name if one.person_id in known else one.source
+                for one in read
+            }
             found.append(
-                Double(row.uid, row.point_id, row.point_tag, row.point_name, row.chosen_source, several)
+                Double(row.uid, row.point_id, row.point_tag, row.point_name, row.chosen_source, read, readers)
             )
         return round_, tuple(found)
 
