@@ -51,7 +51,8 @@ def why_not_signing(walker: Walker | None, day: date) -> str:
         return ""
     signing = [last for category, last in walker.certificates if category >= SIGNING_CATEGORY]
     if signing:
-        return f"The certificate of {walker.name} ran out on {max(signing).isoformat()}."
+        last = max(signing)
+        return f"The certificate of {walker.name} ran out on {last.day} {last:%b %Y}."
     if walker.certificates:
         return f"{walker.name} is certified to collect; signing needs the second category."
     return f"No certificate of {walker.name} is on record."

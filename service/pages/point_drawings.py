@@ -90,9 +90,7 @@ def _u(visit: PastVisit) -> float | None:
     return None if visit.u_common_k is None else 2 * visit.u_common_k
 
 
-def _told(
-    visits: Sequence[PastVisit], zone: str, *, last: PastVisit | None, every_word: bool
-) -> list[Visit]:
+def _told(visits: Sequence[PastVisit], zone: str, *, last: PastVisit | None, every_word: bool) -> list[Visit]:
     clock = ZoneInfo(zone)
     days = [view.local(visit.taken_at, clock).date() for visit in visits]
     in_words = every_word or not are_crowded(visits)

@@ -160,7 +160,9 @@ def planning_facts(equipment: Equipment) -> list[Fact]:
     if equipment.repair_lead_days is not None:
         facts.append(Fact("Repair lead time", view.counted(equipment.repair_lead_days, "day")))
     if equipment.cost_per_hour is not None:
-        facts.append(Fact("Cost of an hour down", f"{view.number(equipment.cost_per_hour, 0)}, in the client’s money"))
+        facts.append(
+            Fact("Cost of an hour down", f"{view.number(equipment.cost_per_hour, 0)}, in the client’s money")
+        )
     words = (
         ("If it fails", equipment.consequence),
         ("For people", equipment.consequence_people),

@@ -114,7 +114,7 @@ def _level(value: int | None) -> Level | None:
 def _action(finding: FindingRow) -> str:
     parts = []
     if finding.planned_for is not None:
-        parts.append(f"repair planned for {finding.planned_for.isoformat()}")
+        parts.append(f"repair planned for {finding.planned_for.day} {finding.planned_for:%b %Y}")
     if finding.work_order:
         parts.append(f"work order {finding.work_order}")
     if finding.interim_measure:
@@ -180,7 +180,7 @@ def _certificates(unit: Unit, person_ids: Iterable[int]) -> Iterable[str]:
         .order_by(PersonRow.name, CertificateRow.expires_on)
     )
     for name, row in unit.session.execute(query):
-        yield f"{name}: category {row.category}, {row.scope}, valid until {row.expires_on.isoformat()}"
+        yield f"{name}: category {row.category}, {row.scope}, valid until {row.expires_on.day} {row.expires_on:%b %Y}"
 
 
 def _signer(unit: Unit, round_id: int) -> str:

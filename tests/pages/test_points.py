@@ -130,7 +130,9 @@ def test_a_bearing_is_never_scaled_so_nothing_is_said_to_be_missed(
 
 def test_another_camera_is_an_honest_alternative(engineer: TestClient, store: Store, plant: Plant) -> None:
     point_id = rising(store, plant)
-    assert "A load or a surface that changed on one part only" in text_of(page(engineer, f"/points/{point_id}"))
+    assert "A load or a surface that changed on one part only" in text_of(
+        page(engineer, f"/points/{point_id}")
+    )
     with store.begin() as unit:
         readings = (
             unit.session.query(ReadingRow).filter_by(point_id=point_id).order_by(ReadingRow.taken_at).all()

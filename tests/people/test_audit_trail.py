@@ -137,7 +137,12 @@ def test_only_fields_that_changed_are_told(store: Store, now: datetime, plant: P
 
 
 def test_the_page_of_the_trail_tells_days_and_lists_in_words() -> None:
-    after = {"due_on": "2026-10-25", "valid_from": "2026-10-19T07:30:00+01:00", "stops": [1, 2], "at": "2026-99-99"}
+    after = {
+        "due_on": "2026-10-25",
+        "valid_from": "2026-10-19T07:30:00+01:00",
+        "stops": [1, 2],
+        "at": "2026-99-99",
+    }
     entry = AuditEntry(1, STAMPS["created_at"], 1, "A", "edit", "finding", 1, None, "", None, after)
     assert changes(entry) == [
         "due on: 25 Oct 2026",

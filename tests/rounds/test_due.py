@@ -51,7 +51,10 @@ def test_a_point_without_any_full_visit_is_due_at_once(store: Store) -> None:
     plant = build_plant(store)
     judged(store, plant.point_ids[0], at=NOV, level=None)
     day, reason = due(store, plant.point_ids[0])
-    assert (day, reason) == (date(2021, 1, 4), "not cleared yet: the reading of 3 Nov 2026 could not clear it")
+    assert (day, reason) == (
+        date(2021, 1, 4),
+        "not cleared yet: the reading of 3 Nov 2026 could not clear it",
+    )
 
 
 def test_a_full_visit_above_nothing_found_counts_and_halves_the_interval(store: Store) -> None:
@@ -59,7 +62,9 @@ def test_a_full_visit_above_nothing_found_counts_and_halves_the_interval(store: 
     judged(store, plant.point_ids[0], at=MAY, level=1)
     day, reason = due(store, plant.point_ids[0])
     assert day == date(2026, 11, 11)
-    assert reason.startswith("half the interval, since the point stands at Look again; the whole one is 12 months: ")
+    assert reason.startswith(
+        "half the interval, since the point stands at Look again; the whole one is 12 months: "
+    )
     assert "stands at Look again" in reason
 
 

@@ -87,7 +87,7 @@ def test_two_readings_of_one_point_want_a_decision_first(store: Store) -> None:
     ("fields", "told"),
     [
         ({"category": 1}, "certified to collect"),
-        ({"expires_on": date(2026, 11, 24)}, "ran out on 2026-11-24"),
+        ({"expires_on": date(2026, 11, 24)}, "ran out on 24 Nov 2026"),
     ],
 )
 def test_a_certificate_too_low_or_run_out_signs_nothing(
