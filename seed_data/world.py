@@ -175,6 +175,7 @@ class _Nature:
         self.faults: dict[str, list[Fault]] = {}
         for fault in faults:
             self.faults.setdefault(fault.tag, []).append(fault)
+        self.walked: set[date] = set()
         self.odd = {(o.tag, o.month): o.kind for o in ODDITIES}
         self.traits: dict[str, tuple[float, float, float]] = {}
         for site in sites:
@@ -199,15 +200,27 @@ class _Nature:
         faulty = any(point.tag in self.faults for point in view.points)
         return LOADS.get(view.tag, STEADY if faulty else None)
 
+    def free_day(self, wished: date) -> date:
+        """The next working day on which nobody walks another site: both technicians walk together."""
+        day = wished
+        while day.weekday() > 4 or day in self.walked:
+            day += timedelta(days=1)
+        self.walked.add(day)
+        return day
+
     def extra_k(self, tag: str, month: float) -> float:
         return sum(fault.extra_k(month) for fault in self.faults.get(tag, ()))
+
+
+def _place(site: SiteSpec) -> int:
+    return [plan.code for plan in PLAN].index(site.code)
 
 
 def _walked(nature: _Nature, site: SiteSpec, month: int) -> bool:
     """Whether the site was walked that month; now and then a round falls out, but not of late."""
     interval, first = site.interval_months, site.first_month
     if interval == 1 and month < MONTHLY_FROM:
-        interval, first = 3, [plan.code for plan in PLAN].index(site.code) % 3
+        interval, first = 3, _place(site) % 3
     if month < first or (month - first) % interval:
         return False
     fell_out = nature.rng.random() < 0.03
@@ -216,8 +229,7 @@ def _walked(nature: _Nature, site: SiteSpec, month: int) -> bool:
 
 def _walk(nature: _Nature, site: SiteSpec, month: int, last: date) -> RoundStory:
     rng = nature.rng
-    on = month_start(last, month) + timedelta(days=int(rng.integers(7, 19)))
-    on += timedelta(days=(7 - on.weekday()) if on.weekday() > 4 else 0)
+    on = nature.free_day(month_start(last, month) + timedelta(days=int(rng.integers(5, 17))))
     season = float(np.sin((on.timetuple().tm_yday - 110) / 365 * 2 * np.pi))
     air = 11.0 + 6.5 * season + float(rng.normal(0, 2.0))
     camera = float(rng.normal(0, 1.0))
@@ -238,7 +250,7 @@ def _walk(nature: _Nature, site: SiteSpec, month: int, last: date) -> RoundStory
         site.code,
         month,
         on,
-        TECHNICIANS[month % 2 if site.interval_months == 1 else 0],
+        TECHNICIANS[(month + _place(site)) % 2],
         f"{_sky(rng)}, {air:.0f} °C, wind {wind:.1f} m/s",
         tuple(rows),
         tuple(part for part in HOT_PARTS if (part.site, part.month) == (site.code, month)),
@@ -310,7 +322,7 @@ class _Visit:
     ) -> RowStory:
         nature, rng = self.nature, self.nature.rng
         share *= 1.35 if odd == "unequal" else 1.0
-        rise = 0.3 if odd == "blown" else _rise(nature, point, share, self.month + taken.day / 31)
+        rise = 2.0 if odd == "blown" else _rise(nature, point, share, self.month + taken.day / 31)
         noise, slip, weak = rng.normal(0, nature.scatter_k), rng.random() < 0.004, rng.uniform(0.7, 0.9)
         shown = ambient + rise + self.camera + float(noise)
         if slip and not odd:
