@@ -26,6 +26,14 @@ from service.storage.unit import Unit
 Values = Sequence[Any]
 #: From so many rows on PostgreSQL is quicker with a COPY aside than with one statement a row.
 WORTH_COPYING = 50
+#: Rows that PostgreSQL surely writes within its ordinary limit of time.
+MANY_ROWS = 5000
+
+
+def allow_time(unit: Unit, rows: int) -> None:
+    """A statement that writes tens of thousands of rows may take longer than others are given."""
+    if unit.dialect == "postgresql" and rows > MANY_ROWS:
+        unit.connection.exec_driver_sql("SET LOCAL statement_timeout = '60s'")
 
 
 def table_of(kind: type[DeclarativeBase]) -> Table:

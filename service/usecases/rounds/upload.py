@@ -20,7 +20,7 @@ from service.errors import Conflict
 from service.intake.collecting import Problems
 from service.intake.readings import ParsedRows, RawRows, parse_rows
 from service.storage import audit, idempotency, jobs, readings, rounds, site_state, uploads
-from service.storage.bulk import reserve_keys
+from service.storage.bulk import allow_time, reserve_keys
 from service.storage.idempotency import StoredReply
 from service.storage.unit import Store, Unit
 from service.usecases.condition.assess import Assessed, FreshReading, assess_views
@@ -188,6 +188,7 @@ def _store(
     now: datetime,
 ) -> UploadResult:
     check_open(round_)
+    allow_time(unit, len(parsed.wheres))
     # first, for its lock: nobody else changes the points of these sites until we have committed
     site_state.bump(unit, rounds.site_ids_of(unit, round_.id), now=now)
     returned = sort_rows(unit, actor, round_, parsed=parsed, problems=problems)
