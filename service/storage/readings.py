@@ -57,6 +57,8 @@ NEW = (
     "no_permit_recorded",
     "typed",
 )
+#: Up to so many rows are looked up by name; for more the whole round is read, which is quicker.
+FEW_NAMED = 300
 _LATER = aliased(ReadingRow)
 #: No later revision supersedes it.
 CURRENT = ~exists().where(_LATER.supersedes_id == ReadingRow.id)
@@ -116,14 +118,14 @@ def _expected_query(round_id: int) -> Select[*tuple[Any, ...]]:
 
 
 def _expected_rows(unit: Unit, round_id: int, uids: set[str], tags: set[str]) -> Iterable[ExpectedRow]:
-    named = []
-    if uids:
-        named.append(is_one_of_texts(unit, RoundPointRow.uid, sorted(uids)))
-    if tags:
-        named.append(is_one_of_texts(unit, PointRow.tag, sorted(tags)))
-    if not named:
-        return ()
-    return [_expected(row) for row in unit.session.execute(_expected_query(round_id).where(or_(*named)))]
+    query = _expected_query(round_id)
+    if len(uids) + len(tags) <= FEW_NAMED:
+        named = [is_one_of_texts(unit, RoundPointRow.uid, sorted(uids))] if uids else []
+        named += [is_one_of_texts(unit, PointRow.tag, sorted(tags))] if tags else []
+        if not named:
+            return ()
+        query = query.where(or_(*named))
+    return [_expected(row) for row in unit.session.execute(query)]
 
 
 _KINDS = {kind.value: kind for kind in PointKind}
