@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NamedTuple
 
 from service.domain.words import (
     UNSCALED_KINDS,
@@ -80,9 +81,11 @@ class PointStanding:
     criteria_id: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class PastVisit:
-    """One stored reading with what it said; a replaced one is kept and shown."""
+class PastVisit(NamedTuple):
+    """One stored reading with what it said; a replaced one is kept and shown.
+
+    A named tuple, because a point with a logger has thousands of them on one page.
+    """
 
     reading_id: int
     taken_at: datetime

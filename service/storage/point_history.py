@@ -186,6 +186,14 @@ _SAID = (
     AssessmentRow.sentence,
     AssessmentRow.published_band,
 )
+#: looked up by the thousand: quicker than asking the enums
+_KINDS = {kind.value: kind for kind in VisitKind}
+_REASONS: dict[str | None, Reason | None] = {None: None, **{reason.value: reason for reason in Reason}}
+_LEVELS: dict[int | None, Level | None] = {None: None, **{level.value: level for level in Level}}
+_REFERENCES: dict[str | None, ReferenceKind | None] = {
+    None: None,
+    **{kind.value: kind for kind in ReferenceKind},
+}
 #: what a reading says before it was judged, in the order of ``_SAID``
 _NOTHING_SAID = (None, False, False, False, False, 0, None, None, None, None, None, False, "", "")
 
@@ -224,8 +232,8 @@ def _visit(record: Sequence[Any]) -> PastVisit:
         round_code=code or "",
         reader=reader or "",
         instrument=f"{camera}, serial {serial}" if serial else "",
-        visit_kind=VisitKind(kind),
-        reason=None if reason is None else Reason(reason),
+        visit_kind=_KINDS[kind],
+        reason=_REASONS[reason],
         temperature_c=temperature,
         ambient_c=ambient,
         reflected_c=reflected,
@@ -240,13 +248,13 @@ def _visit(record: Sequence[Any]) -> PastVisit:
         replaced=bool(replaced),
         no_permit_recorded=no_permit,
         judged=judged is not None,
-        level=_level(level),
+        level=_LEVELS[level],
         at_least=at_least,
         near_line=near_line,
         trended=trended,
         counts_trend=counts,
         episode=episode,
-        reference=_reference(reference),
+        reference=_REFERENCES[reference],
         value_k=value,
         common_k=common,
         load_ratio=load,
