@@ -169,3 +169,27 @@ class Role(StrEnum):
     ENGINEER = "engineer"
     MANAGER = "manager"
     ADMINISTRATOR = "administrator"
+
+
+class SettingSource(StrEnum):
+    """How a number that the figures rest on was come by."""
+
+    MEASURED = "measured"
+    TABLE = "table"
+    ASSUMED = "assumed"
+
+
+class ReevaluationTarget(StrEnum):
+    """Whose readings are evaluated again."""
+
+    READING = "reading"
+    POINT = "point"
+    ROUND = "round"
+    SITE = "site"
+
+
+class TemperatureUnit(StrEnum):
+    """In which unit a person reads and types temperatures; stored is °C."""
+
+    CELSIUS = "c"
+    FAHRENHEIT = "f"

@@ -5,13 +5,13 @@ from datetime import date, datetime
 from sqlalchemy import ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from service.domain.words import Role
+from service.domain.words import Role, TemperatureUnit
 from service.storage.tables.base import Base, Kept, Keyed, one_of, within
 
 
 class PersonRow(Kept, Base):
     __tablename__ = "people"
-    __table_args__ = (one_of("role", Role),)
+    __table_args__ = (one_of("role", Role), one_of("temperature_unit", TemperatureUnit))
     login: Mapped[str] = mapped_column(unique=True)
     name: Mapped[str]
     email: Mapped[str] = mapped_column(default="")
@@ -20,6 +20,10 @@ class PersonRow(Kept, Base):
     qualified: Mapped[bool] = mapped_column(default=False)
     active: Mapped[bool] = mapped_column(default=True)
     demo: Mapped[bool] = mapped_column(default=False)
+    #: in which unit temperatures are shown to them and read from them; stored is °C
+    temperature_unit: Mapped[str] = mapped_column(
+        default=TemperatureUnit.CELSIUS.value, server_default=TemperatureUnit.CELSIUS.value
+    )
 
 
 class CertificateRow(Kept, Base):

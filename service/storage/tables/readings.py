@@ -6,8 +6,16 @@ from typing import Any
 from sqlalchemy import JSON, ForeignKey, Index, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from service.domain.words import LoadSource, Reason, ReferenceKind, Trend, VisitKind
-from service.storage.tables.base import Base, Keyed, few, one_of, within
+from service.domain.words import (
+    LoadSource,
+    Reason,
+    ReevaluationTarget,
+    ReferenceKind,
+    SettingSource,
+    Trend,
+    VisitKind,
+)
+from service.storage.tables.base import Base, Key, Keyed, few, one_of, within
 
 
 class ReadingRow(Keyed, Base):
@@ -28,6 +36,11 @@ class ReadingRow(Keyed, Base):
         one_of("not_assessable", Reason),
         within("temperature_c", -90, 2000),
         within("current_a", 0, 100000),
+        within("emissivity", 0.01, 1),
+        within("window_transmission", 0.01, 1),
+        within("path_transmission", 0.01, 1),
+        one_of("emissivity_standing", SettingSource),
+        one_of("reflected_standing", SettingSource),
     )
     uid: Mapped[str] = mapped_column(unique=True)
     point_id: Mapped[int] = mapped_column(ForeignKey("points.id"))
@@ -62,6 +75,17 @@ class ReadingRow(Keyed, Base):
     emissivity_set: Mapped[float | None]
     reflected_set_c: Mapped[float | None]
     transmission_set: Mapped[float | None]
+    #: what was found on this visit: narrower than the round's and the point's own settings
+    emissivity: Mapped[float | None]
+    emissivity_standing: Mapped[str | None]
+    reflected_standing: Mapped[str | None]
+    #: NULL: as the equipment's access says
+    through_window: Mapped[bool | None]
+    window_transmission: Mapped[float | None]
+    window_c: Mapped[float | None]
+    path_transmission: Mapped[float | None]
+    #: answers to the boxes that only some kinds of point ask for
+    boxes: Mapped[dict[str, Any] | None] = mapped_column(JSON)
     instrument_id: Mapped[int | None] = mapped_column(ForeignKey("instruments.id"))
     picture: Mapped[str] = mapped_column(default="")
     note: Mapped[str] = mapped_column(Text, default="")
@@ -84,6 +108,7 @@ class AssessmentRow(Keyed, Base):
             where="NOT counts_trend",
             on_sqlite="counts_trend = 0",
         ),
+        few("ix_assessments_reevaluation_id", "reevaluation_id", where="reevaluation_id IS NOT NULL"),
         one_of("reference", ReferenceKind),
         within("level", 0, 4),
         within("band", 0, 4),
@@ -128,6 +153,79 @@ class AssessmentRow(Keyed, Base):
     p2: Mapped[float | None]
     p3: Mapped[float | None]
     p4: Mapped[float | None]
+    #: 95 % interval at common load
+    common_low_k: Mapped[float | None]
+    common_high_k: Mapped[float | None]
+    #: inputs the figures were computed from, each with its source and half-width: a list as JSON
+    inputs: Mapped[str | None] = mapped_column(Text)
+    #: keys of what was refused or is to be taken with care, apart by blanks
+    cautions: Mapped[str] = mapped_column(default="", server_default="")
+    #: the smallest fault at common load that this visit would have shown
+    smallest_fault_k: Mapped[float | None]
+    #: of reevaluations, and the assessment whose place this one took: rows that are never deleted,
+    #: so that no key has to guard them
+    reevaluation_id: Mapped[int | None] = mapped_column(Key)
+    replaces_id: Mapped[int | None] = mapped_column(Key)
+
+
+class ReevaluationRow(Keyed, Base):
+    """Settings changed after the visits: what, why, by whom, and what it moved."""
+
+    __tablename__ = "reevaluations"
+    __table_args__ = (one_of("target", ReevaluationTarget),)
+    uid: Mapped[str] = mapped_column(unique=True)
+    target: Mapped[str]
+    #: id of the reading, point, round or site
+    target_id: Mapped[int] = mapped_column(Key)
+    client_id: Mapped[int] = mapped_column(ForeignKey("clients.id"))
+    #: the site; NULL for a round of several
+    site_id: Mapped[int | None] = mapped_column(ForeignKey("sites.id"), index=True)
+    changes: Mapped[dict[str, Any]] = mapped_column(JSON)
+    reason: Mapped[str] = mapped_column(Text)
+    at: Mapped[datetime]
+    by_person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    undoes_id: Mapped[int | None] = mapped_column(ForeignKey("reevaluations.id"))
+    readings: Mapped[int] = mapped_column(default=0)
+    levels_changed: Mapped[int] = mapped_column(default=0)
+    points_changed: Mapped[int] = mapped_column(default=0)
+
+
+class RasterRow(Keyed, Base):
+    """A temperature raster that belongs to a reading; the file itself lies beside the database."""
+
+    __tablename__ = "rasters"
+    __table_args__ = (UniqueConstraint("reading_id", "content_hash"),)
+    uid: Mapped[str] = mapped_column(unique=True)
+    reading_id: Mapped[int] = mapped_column(ForeignKey("readings.id"))
+    file_name: Mapped[str]
+    content_hash: Mapped[str]
+    stored_as: Mapped[str]
+    rows: Mapped[int]
+    columns: Mapped[int]
+    low_c: Mapped[float]
+    high_c: Mapped[float]
+    received_at: Mapped[datetime]
+    by_person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+
+
+class RasterRegionRow(Keyed, Base):
+    """A box or a spot drawn on a raster, with its numbers; a changed one is a new row."""
+
+    __tablename__ = "raster_regions"
+    __table_args__ = (one_of("shape", ("box", "spot")),)
+    raster_id: Mapped[int] = mapped_column(ForeignKey("rasters.id"), index=True)
+    name: Mapped[str]
+    shape: Mapped[str]
+    #: half-open box, first row and column 0; of a spot: centre twice, and its radius
+    row_from: Mapped[int]
+    column_from: Mapped[int]
+    row_to: Mapped[int]
+    column_to: Mapped[int]
+    radius: Mapped[float | None]
+    figures: Mapped[dict[str, Any]] = mapped_column(JSON)
+    at: Mapped[datetime]
+    by_person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    retired_at: Mapped[datetime | None]
 
 
 class PointStateRow(Base):
@@ -167,6 +265,9 @@ class PointStateRow(Base):
     value_k: Mapped[float | None]
     common_k: Mapped[float | None]
     load_ratio: Mapped[float | None]
+    u_k: Mapped[float | None]
+    u_common_k: Mapped[float | None]
+    smallest_fault_k: Mapped[float | None]
     #: height on the four rungs (0 floor … 4 past Act now), now and a year ago
     height_now: Mapped[float | None]
     height_year_ago: Mapped[float | None]

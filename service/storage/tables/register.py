@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import JSON, ForeignKey, Index, Text, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from service.domain.words import Access, PointKind, ReferenceKind
+from service.domain.words import Access, PointKind, ReferenceKind, SettingSource
 from service.storage.tables.base import Base, Keyed, Retirable, few, one_of, within
 
 
@@ -41,6 +41,18 @@ class SiteRow(Retirable, Base):
     criteria_id: Mapped[int | None] = mapped_column(ForeignKey("criteria_sets.id"))
 
 
+class CriteriaOfClassRow(Keyed, Base):
+    """The criteria of one class of equipment at a site, where they are not the site's own."""
+
+    __tablename__ = "criteria_of_classes"
+    __table_args__ = (UniqueConstraint("site_id", "equipment_class"),)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    equipment_class: Mapped[str]
+    criteria_id: Mapped[int] = mapped_column(ForeignKey("criteria_sets.id"))
+    at: Mapped[datetime]
+    by_person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+
+
 class AreaRow(Retirable, Base):
     __tablename__ = "areas"
     __table_args__ = (UniqueConstraint("site_id", "code"),)
@@ -61,6 +73,7 @@ class EquipmentRow(Retirable, Base):
         one_of("condition", ("good", "average", "poor")),
         within("minutes", 0, 600),
         within("rated_current_a", 0, 100000),
+        within("settle_minutes", 0, 10000),
     )
     site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), index=True)
     area_id: Mapped[int] = mapped_column(ForeignKey("areas.id"), index=True)
@@ -78,6 +91,8 @@ class EquipmentRow(Retirable, Base):
     #: "mon-fri 07:00-11:30; 13:15-15:00": hours in which it usually carries ≥ 40 % load
     load_hours: Mapped[str] = mapped_column(default="")
     usual_load_share: Mapped[float | None]
+    #: how long its heat takes to settle: the time constant of its warming up [min]
+    settle_minutes: Mapped[float | None]
     stand_off: Mapped[str] = mapped_column(default="")
     ppe: Mapped[str] = mapped_column(default="")
     interval_months: Mapped[float | None]
@@ -115,6 +130,12 @@ class PointRow(Retirable, Base):
         within("distance_m", 0, 1000),
         within("rated_rise_k", 0, 1000),
         within("common_load_a", 0, 100000),
+        within("emissivity_half_width", 0, 0.5),
+        within("reflected_c", -90, 1000),
+        within("reflected_half_width_k", 0, 100),
+        within("window_transmission_half_width", 0, 0.5),
+        within("target_mm", 0, 100000),
+        one_of("emissivity_standing", SettingSource),
     )
     site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), index=True)
     view_id: Mapped[int] = mapped_column(ForeignKey("views.id"), index=True)
@@ -127,10 +148,21 @@ class PointRow(Retirable, Base):
     coating: Mapped[str] = mapped_column(default="")
     medium: Mapped[str] = mapped_column(default="air")
     emissivity: Mapped[float | None]
+    #: how the number was found, in the engineer's words
     emissivity_source: Mapped[str] = mapped_column(default="")
+    #: measured, from a table, or assumed; NULL is assumed
+    emissivity_standing: Mapped[str | None]
+    #: row of the emissivity table it was taken from
+    emissivity_finish: Mapped[str] = mapped_column(default="", server_default="")
+    emissivity_half_width: Mapped[float | None]
     reflected_habit: Mapped[str] = mapped_column(default="")
+    reflected_c: Mapped[float | None]
+    reflected_half_width_k: Mapped[float | None]
     distance_m: Mapped[float | None]
     window_transmission: Mapped[float | None]
+    window_transmission_half_width: Mapped[float | None]
+    #: smallest width of what is to be seen [mm]: whether the instrument's spot fits on it
+    target_mm: Mapped[float | None]
     reference_kind: Mapped[str] = mapped_column(default=ReferenceKind.LIKE_PARTS.value)
     rated_rise_k: Mapped[float | None]
     common_load_a: Mapped[float | None]

@@ -44,6 +44,8 @@ class RoundRow(Kept, Base):
     second_person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     instrument_id: Mapped[int | None] = mapped_column(ForeignKey("instruments.id"))
     weather: Mapped[str] = mapped_column(default="")
+    #: what holds for all its readings where they say nothing: by quantity {value, half_width, standing, how}
+    settings: Mapped[dict[str, Any] | None] = mapped_column(JSON)
     note: Mapped[str] = mapped_column(default="")
     issued_at: Mapped[datetime | None]
     returned_at: Mapped[datetime | None]
