@@ -1,11 +1,13 @@
 """A versioned set of severity criteria: rules, numbers and limits, each with its source."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from dataclasses import fields as dataclass_fields
 from typing import Any
 
 from service.domain.bands import BandRule, Confidence, KindLine, Limit, Template
+from service.domain.criteria_numbers import NUMBERS
 from service.domain.criteria_reading import (
     KIND_LINE_FIELDS,
     LIMIT_FIELDS,
@@ -24,6 +26,14 @@ from service.domain.criteria_reading import (
 from service.domain.limits import LimitBook
 from service.domain.words import MECHANICAL_KINDS, Level, PointKind, ReferenceKind
 from service.errors import Invalid, Problem
+
+#: Iron, rotating parts and electronics: what is refused is the scaling, not the reading. A class is
+#: known by its last words, so that a motor control centre is no motor.
+UNSCALED_CLASSES = (
+    *("motor", "bearing", "coupling", "belt", "gearbox", "transformer", "iron-core coil", "reactor"),
+    *("electronics", "variable speed drive", "frequency converter", "rectifier", "inverter"),
+    *("power supply", "battery charger", "soft starter"),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +56,9 @@ class Criteria:
         The air column of kinds for which the general one was not made.
     limits, templates
         Absolute limits of standards; kinds without a published band.
+    unscaled_classes
+        Classes of equipment whose rises are never scaled by load, whatever the kind of point:
+        their heat does not follow the square of the current.
     """
 
     id: str
@@ -63,6 +76,7 @@ class Criteria:
     limits: tuple[Limit, ...] = ()
     templates: tuple[Template, ...] = ()
     relative_on: bool = False
+    unscaled_classes: tuple[str, ...] = UNSCALED_CLASSES
 
     # §1a.1, §3: load
     min_load_share: float = 0.40
@@ -75,8 +89,11 @@ class Criteria:
     air_alone_from_level: int = 3
     two_u_k: float = 3.5
     baseline_visits: int = 3
-    # §1a.4
+    # §1a.1, §1a.4: how sure a level must be
     look_again_chance: float = 0.90
+    firm_chance: float = 0.95
+    higher_chance: float = 0.10
+    guard_chance: float = 0.05
     # §1a.6: cold
     cold_current_share: float = 0.10
     cold_twin_air_k: float = 2.0
@@ -89,6 +106,9 @@ class Criteria:
     relative_min_rise_k: float = 10.0
     emissivity_indicative: float = 0.5
     emissivity_twin_only: float = 0.3
+    gain_indicative: float = 1.7
+    window_indicative: float = 0.5
+    window_refuse: float = 0.3
     indicative_cap_level: int = 2
     # §1a.9: bearings and couplings
     bearing_total_c: float = 80.0
@@ -120,6 +140,21 @@ class Criteria:
             if line.kind is kind:
                 return line.rule
         return self.air
+
+    def scales_class(self, equipment_class: str) -> bool:
+        """Whether rises on this class of equipment may be brought to another load.
+
+        Examples
+        --------
+        >>> from service.domain.presets import TWO_COLUMN
+        >>> classes = ("Variable speed drives, 90 kW", "motor control centre", "dry transformer")
+        >>> [TWO_COLUMN.scales_class(told) for told in classes]
+        [False, True, False]
+        """
+        told = re.split(r"[,;(/]", equipment_class.casefold(), maxsplit=1)[0].strip().removesuffix("s")
+        return not any(
+            f" {told}".endswith(f" {word.removesuffix('s')}") for word in self.unscaled_classes if told
+        )
 
     def template_for(self, kind: PointKind, component: str = "") -> Template | None:
         """The template of a kind without a published band; None where a band is published."""
@@ -168,7 +203,8 @@ class Criteria:
         body["limits"] = [limit_to_dict(limit) for limit in self.limits]
         body["templates"] = [template_to_dict(template) for template in self.templates]
         body["relative_on"] = self.relative_on
-        return body | {name: getattr(self, name) for name in (*_NUMBERS, *_WHOLE_NUMBERS)}
+        body["unscaled_classes"] = list(self.unscaled_classes)
+        return body | {name: getattr(self, name) for name in NUMBERS}
 
     @classmethod
     def from_dict(cls, body: Mapping[str, Any]) -> "Criteria":
@@ -194,11 +230,10 @@ class Criteria:
         fields["limits"] = tuple(map(read_limit, whole.groups("limits", known=LIMIT_FIELDS)))
         fields["templates"] = tuple(map(read_template, whole.groups("templates", known=TEMPLATE_FIELDS)))
         fields["relative_on"] = whole.flag("relative_on", default=False)
+        fields["unscaled_classes"] = whole.words("unscaled_classes", default=UNSCALED_CLASSES)
         defaults: dict[str, Any] = {f.name: f.default for f in dataclass_fields(cls)}
-        for name, (low, high) in _NUMBERS.items():
-            fields[name] = whole.number(name, low=low, high=high, default=defaults[name])
-        for name, (lowest, highest) in _WHOLE_NUMBERS.items():
-            fields[name] = whole.whole(name, low=lowest, high=highest, default=defaults[name])
+        for name, number in NUMBERS.items():
+            fields[name] = whole.ranged(number, default=defaults[name])
         _check_together(whole, fields, refused={problem.field for problem in problems})
         if problems:
             raise Invalid(problems)
@@ -212,6 +247,7 @@ def _check_together(whole: Group, fields: Mapping[str, Any], *, refused: set[str
         ("exponent", "exponent_high"),
         ("wind_calm_m_s", "wind_strong_m_s"),
         ("emissivity_twin_only", "emissivity_indicative"),
+        ("window_refuse", "window_indicative"),
         ("cold_twin_air_k", "cold_twin_other_k"),
     ):
         if not refused & {less, more} and fields[less] > fields[more]:
@@ -233,41 +269,6 @@ _COLUMNS = {
     "cold": ReferenceKind.LIKE_PARTS,
     "relative": ReferenceKind.LIKE_PARTS,
 }
-#: Least and greatest value a site may enter. For load and wind a site may be stricter than the
-#: preset, never laxer: what can only cool or hide may accuse, never clear.
-_NUMBERS = {
-    "min_load_share": (0.40, 1.0),
-    "exponent": (1.0, 2.5),
-    "exponent_low": (1.0, 2.5),
-    "exponent_high": (1.0, 2.5),
-    "equal_current_share": (0.01, 0.25),
-    "two_u_k": (0.5, 20.0),
-    "look_again_chance": (0.5, 0.999),
-    "cold_current_share": (0.01, 0.5),
-    "cold_twin_air_k": (0.0, 10.0),
-    "cold_twin_other_k": (1.0, 100.0),
-    "no_heat_k": (0.0, 10.0),
-    "wind_calm_m_s": (0.0, 1.0),
-    "wind_strong_m_s": (0.0, 5.0),
-    "relative_min_rise_k": (1.0, 100.0),
-    "emissivity_indicative": (0.3, 1.0),
-    "emissivity_twin_only": (0.05, 1.0),
-    "bearing_total_c": (40.0, 200.0),
-    "greasing_cap_hours": (0.0, 168.0),
-    "limit_act_now_over_k": (0.0, 50.0),
-    "raise_p12": (0.0, 1.0),
-    "proof_load_share": (0.4, 1.2),
-}
-_WHOLE_NUMBERS = {
-    "air_alone_from_level": (1, 4),
-    "baseline_visits": (1, 12),
-    "indicative_cap_level": (1, 4),
-    "bearing_total_level": (1, 4),
-    "greasing_cap_level": (1, 4),
-    "limit_level": (1, 4),
-    "visits_to_fall": (2, 6),
-    "proof_days": (1, 365),
-}
 _FIELDS = (
     *(
         "id",
@@ -279,8 +280,8 @@ _FIELDS = (
         "limits",
         "templates",
         "relative_on",
+        "unscaled_classes",
     ),
     *_COLUMNS,
-    *_NUMBERS,
-    *_WHOLE_NUMBERS,
+    *NUMBERS,
 )

@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Any, TypeVar
 
 from service.domain.bands import BandRule, Confidence, Edge, KindLine, Limit, Template, Unit
+from service.domain.criteria_numbers import CriteriaNumber
 from service.domain.words import Level, PointKind, ReferenceKind
 from service.errors import Problem
 
@@ -111,6 +112,16 @@ class Group:
     def texts(self, field: str) -> tuple[str, ...]:
         return tuple(str(item)[:_LONGEST_TEXT] for item in self.items(field))
 
+    def words(self, field: str, *, default: tuple[str, ...]) -> tuple[str, ...]:
+        """Words to look for in other texts: small letters, none of them empty."""
+        if field not in self.body:
+            return default
+        words = tuple(word.casefold().strip() for word in self.texts(field))
+        if not all(words):
+            remedy = "Remove it, or write a word of a class of equipment."
+            self.refuse(field, "A word is empty.", found=None, remedy=remedy)
+        return words
+
     def flag(self, field: str, *, default: bool) -> bool:
         value = self.body.get(field, default)
         if isinstance(value, bool):
@@ -132,12 +143,18 @@ class Group:
     def number_or_none(self, field: str, *, low: float, high: float) -> float | None:
         return None if self.body.get(field) is None else self.number(field, low=low, high=high)
 
-    def whole(self, field: str, *, low: int, high: int, default: int | None = None) -> int:
+    def whole(self, field: str, *, low: int, high: int, default: float | None = None) -> int:
         value = self.number(field, low=low, high=high, default=default)
         if value != int(value):
             remedy = f"From {low} to {high}, without a fraction."
             self.refuse(field, "A whole number is expected here.", found=value, remedy=remedy)
         return int(value)
+
+    def ranged(self, number: CriteriaNumber, *, default: float | None = None) -> float:
+        """A number of a set within the range a site may choose in."""
+        if number.whole:
+            return self.whole(number.name, low=int(number.low), high=int(number.high), default=default)
+        return self.number(number.name, low=number.low, high=number.high, default=default)
 
     def word(self, field: str, words: type[_Word]) -> _Word:
         value = self.body.get(field)

@@ -126,6 +126,7 @@ def test_a_number_that_would_let_hiding_clear_or_means_nothing_is_refused(name: 
         ({"wind_calm_m_s": 1.0, "wind_strong_m_s": 0.5}, "wind_calm_m_s"),
         ({"two_u_k": 12.0}, "two_u_k"),
         ({"cold_twin_other_k": 1.0}, "cold_twin_air_k"),
+        ({"window_refuse": 0.6}, "window_refuse"),
     ],
 )
 def test_numbers_that_do_not_go_together_are_refused(changes: dict[str, Any], field: str) -> None:
@@ -241,3 +242,32 @@ def test_looking_limits_up_forgets_nothing_it_should_keep() -> None:
     for n in range(5000):
         assert book.find(f"bolted joint {n}", "bare", "air") is not None
     assert book.find("", "bare", "air") is None
+
+
+def test_a_set_kept_before_its_newest_numbers_reads_on() -> None:
+    older = body()
+    newest = ("firm_chance", "guard_chance", "higher_chance", "gain_indicative", "window_indicative")
+    for name in (*newest, "window_refuse", "unscaled_classes"):
+        del older[name]
+    assert Criteria.from_dict(older) == TWO_COLUMN
+
+
+@pytest.mark.parametrize(
+    ("told", "scales"),
+    [
+        ("motor control centre", True),
+        ("transformer feeder board", True),
+        ("", True),
+        ("Motors", False),
+        ("oil transformer (11 kV)", False),
+        ("Iron-core coil", False),
+        ("electronics", False),
+        ("tool drive", True),
+    ],
+)
+def test_a_class_is_never_scaled_by_its_last_words_only(told: str, scales: bool) -> None:
+    assert TWO_COLUMN.scales_class(told) is scales
+
+
+def test_words_that_say_nothing_are_refused() -> None:
+    assert problems_of(body() | {"unscaled_classes": ["motor", " "]}) == [("criteria", "unscaled_classes")]
