@@ -1,11 +1,12 @@
 """Points with all that is known of them when their readings are judged, in one query."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
+from itertools import accumulate, pairwise
 from typing import Any
 
-from sqlalchemy import or_, select
+from sqlalchemy import Select, or_, select
 from sqlalchemy.orm import aliased
 
 from service.domain.criteria import Criteria
@@ -20,7 +21,7 @@ from service.storage.unit import Unit
 
 _LEVELS: dict[int | None, Level | None] = {None: None, **{int(level): level for level in Level}}
 _KINDS = {kind.value: kind for kind in PointKind}
-_REFERENCES = {kind.value: kind for kind in ReferenceKind}
+_REFERENCES: dict[str | None, ReferenceKind] = {kind.value: kind for kind in ReferenceKind}
 _TRENDS = {trend.value: trend for trend in Trend}
 _ANSWERS = {answer.value: answer for answer in NoHeatAnswer}
 
@@ -40,7 +41,7 @@ class Wear:
 
 @dataclass(frozen=True, slots=True)
 class KnownPoint:
-    """A point with what its state row says; ``memory`` is fresh where it was never read.
+    """A point with what its state row says; all but the first two is fresh where it was never read.
 
     ``trend`` and ``chance_12`` are what the last trend job wrote; ``was`` is the level shown and
     ``since`` its day.
@@ -48,264 +49,157 @@ class KnownPoint:
 
     point: VisitPoint
     wear: Wear
-    memory: Memory
-    was: Level | None
-    since: date | None
-    trend: Trend
-    chance_12: float | None
-    height_now: float | None
-    data_version: int
-    has_state: bool
-    assessment_id: int | None
-    finding_id: int | None
-    due_on: date | None
-    due_reason: str
+    memory: Memory = field(default_factory=Memory)
+    was: Level | None = None
+    since: date | None = None
+    trend: Trend = Trend.TOO_FEW_VISITS
+    chance_12: float | None = None
+    height_now: float | None = None
+    data_version: int = 0
+    has_state: bool = False
+    assessment_id: int | None = None
+    finding_id: int | None = None
+    due_on: date | None = None
+    due_reason: str = ""
+
+
+# ---- the columns, in groups: each stands in the order in which its maker below takes it ---------
+
+_state, _latest = PointStateRow, aliased(AssessmentRow)
+_PLACE = (
+    PointRow.id,
+    PointRow.site_id,
+    SiteRow.client_id,
+    EquipmentRow.id,
+    PointRow.view_id,
+    PointRow.tag,
+    EquipmentRow.name,
+    ViewRow.name,
+    PointRow.name,
+    EquipmentRow.consequence,
+    SiteRow.time_zone,
+)
+_PART = (
+    PointRow.component,
+    PointRow.coating,
+    PointRow.medium,
+    PointRow.emissivity,
+    PointRow.kind,
+    PointRow.reference_kind,
+    PointRow.no_heat_answer,
+    PointRow.last_greased_on,
+    PointRow.phase,
+    PointRow.common_load_a,
+    EquipmentRow.rated_current_a,
+    PointRow.rated_rise_k,
+)
+_WEAR = (
+    EquipmentRow.criticality,
+    EquipmentRow.condition,
+    EquipmentRow.interval_months,
+    EquipmentRow.pf_interval_months,
+    EquipmentRow.repair_lead_days,
+    PointRow.created_at,
+    or_(
+        PointRow.retired_at.is_not(None),
+        ViewRow.retired_at.is_not(None),
+        EquipmentRow.retired_at.is_not(None),
+    ),
+)
+_STANDING = (
+    _state.reading_level,
+    _state.at_least,
+    _state.since,
+    _state.lower_run,
+    _state.lower_peak,
+    _state.clear_run,
+)
+_BEFORE = (
+    _state.previous_over_first_line,
+    _state.episode,
+    _state.baseline_k,
+    _state.baseline_visits,
+)
+_LAST_VISIT = (
+    _latest.taken_at,
+    _state.last_read_at,
+    _state.last_cleared_at,
+    _state.last_temperature_c,
+    _state.last_current_a,
+    _state.last_rule,
+    _state.last_sentence,
+    _latest.reading_id,
+)
+_LAST_RISE = (
+    _state.reference,
+    _state.value_k,
+    _state.common_k,
+    _state.load_ratio,
+    _latest.share_of_rated,
+    _latest.level,
+    _latest.at_least,
+)
+_SHOWN = (
+    _state.point_id,
+    _state.level,
+    _state.trend,
+    _state.since,
+    _state.chance_12,
+    _state.height_now,
+    _state.data_version,
+    _state.assessment_id,
+    _state.finding_id,
+    _state.due_on,
+    _state.due_reason,
+)
+_GROUPS: tuple[tuple[Any, ...], ...] = (
+    _SHOWN,
+    _PLACE,
+    _PART,
+    _WEAR,
+    _STANDING,
+    _BEFORE,
+    _LAST_VISIT,
+    _LAST_RISE,
+)
+#: where each group lies in a row
+_SLICES = tuple(slice(*ends) for ends in pairwise(accumulate(map(len, _GROUPS), initial=0)))
 
 
 def points_of_views(unit: Unit, view_ids: Iterable[int]) -> list[KnownPoint]:
     """Every point of some views, in their walking order."""
-    state, latest = PointStateRow, aliased(AssessmentRow)
     query = (
-        select(
-            PointRow.id,
-            PointRow.site_id,
-            SiteRow.client_id,
-            EquipmentRow.id,
-            PointRow.view_id,
-            PointRow.tag,
-            EquipmentRow.name,
-            ViewRow.name,
-            PointRow.name,
-            EquipmentRow.consequence,
-            SiteRow.time_zone,
-            PointRow.kind,
-            PointRow.reference_kind,
-            PointRow.component,
-            PointRow.coating,
-            PointRow.medium,
-            PointRow.emissivity,
-            PointRow.phase,
-            PointRow.common_load_a,
-            EquipmentRow.rated_current_a,
-            PointRow.rated_rise_k,
-            PointRow.no_heat_answer,
-            PointRow.last_greased_on,
-            EquipmentRow.criticality,
-            EquipmentRow.condition,
-            EquipmentRow.interval_months,
-            EquipmentRow.pf_interval_months,
-            EquipmentRow.repair_lead_days,
-            PointRow.created_at,
-            or_(
-                PointRow.retired_at.is_not(None),
-                ViewRow.retired_at.is_not(None),
-                EquipmentRow.retired_at.is_not(None),
-            ),
-            state.point_id,
-            state.level,
-            state.at_least,
-            state.since,
-            state.reading_level,
-            state.lower_run,
-            state.clear_run,
-            state.lower_peak,
-            state.previous_over_first_line,
-            latest.taken_at,
-            state.last_read_at,
-            state.last_cleared_at,
-            state.last_temperature_c,
-            state.last_current_a,
-            state.last_rule,
-            state.last_sentence,
-            state.reference,
-            state.value_k,
-            state.common_k,
-            state.load_ratio,
-            state.height_now,
-            state.trend,
-            state.chance_12,
-            state.baseline_k,
-            state.baseline_visits,
-            state.episode,
-            state.assessment_id,
-            state.finding_id,
-            state.data_version,
-            state.due_on,
-            state.due_reason,
-            latest.share_of_rated,
-            latest.reading_id,
-            latest.level,
-            latest.at_least,
-        )
-        .join(ViewRow, ViewRow.id == PointRow.view_id)
-        .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
-        .join(SiteRow, SiteRow.id == PointRow.site_id)
-        .outerjoin(state, state.point_id == PointRow.id)
-        .outerjoin(latest, latest.id == state.assessment_id)
+        _everything_known()
         .where(is_one_of(unit, PointRow.view_id, view_ids))
         .order_by(PointRow.view_id, PointRow.walking_order, PointRow.id)
     )
     return [_known(row) for row in unit.session.execute(query)]
 
 
+def _everything_known() -> Select[*tuple[Any, ...]]:
+    return (
+        select(*(column for group in _GROUPS for column in group))
+        .join(ViewRow, ViewRow.id == PointRow.view_id)
+        .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
+        .join(SiteRow, SiteRow.id == PointRow.site_id)
+        .outerjoin(_state, _state.point_id == PointRow.id)
+        .outerjoin(_latest, _latest.id == _state.assessment_id)
+    )
+
+
+# ---- a row and its records ----------------------------------------------------------------------
+
+
 def _known(row: Sequence[Any]) -> KnownPoint:
-    (
-        point_id,
-        site_id,
-        client_id,
-        equipment_id,
-        view_id,
-        tag,
-        equipment,
-        view,
-        name,
-        consequence,
-        zone,
-        kind,
-        reference_kind,
-        component,
-        coating,
-        medium,
-        emissivity,
-        phase,
-        common_load_a,
-        rated_current_a,
-        rated_rise_k,
-        answer,
-        greased_on,
-        criticality,
-        condition,
-        interval_months,
-        pf_interval_months,
-        repair_lead_days,
-        made_at,
-        retired,
-        *kept,
-    ) = row
-    point = VisitPoint(
-        point_id,
-        site_id,
-        client_id,
-        equipment_id,
-        view_id,
-        tag,
-        f"{equipment}, {view}: {name}",
-        consequence,
-        zone,
-        _KINDS[kind],
-        _REFERENCES[reference_kind],
-        component,
-        coating,
-        medium,
-        emissivity,
-        phase.casefold() in NEUTRAL_PHASES,
-        common_load_a,
-        rated_current_a,
-        rated_rise_k,
-        _ANSWERS.get(answer),
-        greased_instant(greased_on, zone),
-    )
-    wear = Wear(
-        criticality,
-        condition,
-        interval_months,
-        pf_interval_months,
-        repair_lead_days,
-        made_at.date(),
-        bool(retired),
-    )
-    return _with_state(point, wear, kept)
-
-
-def _with_state(point: VisitPoint, wear: Wear, kept: Sequence[Any]) -> KnownPoint:
-    if kept[0] is None:
-        return KnownPoint(
-            point,
-            wear,
-            Memory(),
-            None,
-            None,
-            Trend.TOO_FEW_VISITS,
-            None,
-            None,
-            0,
-            False,
-            None,
-            None,
-            None,
-            "",
-        )
-    (
-        _point_id,
-        level,
-        at_least,
-        since,
-        reading_level,
-        lower_run,
-        clear_run,
-        lower_peak,
-        previous_over,
-        last_visit_at,
-        last_read_at,
-        last_cleared_at,
-        last_temperature_c,
-        last_current_a,
-        last_rule,
-        last_sentence,
-        reference,
-        value_k,
-        common_k,
-        load_ratio,
-        height_now,
-        trend,
-        chance_12,
-        baseline_k,
-        baseline_visits,
-        episode,
-        assessment_id,
-        finding_id,
-        data_version,
-        due_on,
-        due_reason,
-        share,
-        reading_id,
-        last_level,
-        last_at_least,
-    ) = kept
-    standing = StandingState(
-        reading_level=_LEVELS[reading_level],
-        at_least=at_least,
-        since=since,
-        lower_run=lower_run,
-        lower_peak=_LEVELS[lower_peak],
-        clear_run=clear_run,
-    )
-    memory = Memory(
-        standing,
-        previous_over,
-        episode,
-        [],
-        baseline_k,
-        baseline_visits,
-        last_visit_at,
-        last_read_at,
-        last_cleared_at,
-        last_temperature_c,
-        last_current_a,
-        last_rule,
-        last_sentence,
-        reading_id,
-        None if reference is None else _REFERENCES[reference],
-        value_k,
-        common_k,
-        load_ratio,
-        share,
-        last_level is not None and not last_at_least,
-    )
+    shown, place, part, wear, *kept = (row[group] for group in _SLICES)
+    point_id, level, trend, since, chance_12, height_now, data_version, *work = shown
+    if point_id is None:
+        return KnownPoint(_point(place, part), _wear(wear))
+    standing, *memory = kept
     return KnownPoint(
-        point,
-        wear,
-        memory,
+        _point(place, part),
+        _wear(wear),
+        _memory(_standing(standing), *memory),
         _LEVELS[level],
         since,
         _TRENDS[trend],
@@ -313,10 +207,92 @@ def _with_state(point: VisitPoint, wear: Wear, kept: Sequence[Any]) -> KnownPoin
         height_now,
         data_version,
         True,
-        assessment_id,
-        finding_id,
-        due_on,
-        due_reason,
+        *work,
+    )
+
+
+def _point(place: Sequence[Any], part: Sequence[Any]) -> VisitPoint:
+    point_id, site_id, client_id, equipment_id, view_id, tag, *names, consequence, zone = place
+    component, coating, medium, emissivity, kind, reference, answer, greased_on, phase, *loads = part
+    equipment, view, name = names
+    common_load_a, rated_current_a, rated_rise_k = loads
+    return VisitPoint(
+        id=point_id,
+        site_id=site_id,
+        client_id=client_id,
+        equipment_id=equipment_id,
+        view_id=view_id,
+        tag=tag,
+        title=f"{equipment}, {view}: {name}",
+        consequence=consequence,
+        zone=zone,
+        kind=_KINDS[kind],
+        reference=_REFERENCES[reference],
+        component=component,
+        coating=coating,
+        medium=medium,
+        emissivity=emissivity,
+        neutral=phase.casefold() in NEUTRAL_PHASES,
+        common_load_a=common_load_a,
+        rated_current_a=rated_current_a,
+        rated_rise_k=rated_rise_k,
+        no_heat_answer=_ANSWERS.get(answer),
+        greased_at=greased_instant(greased_on, zone),
+    )
+
+
+def _wear(row: Sequence[Any]) -> Wear:
+    criticality, condition, interval_months, pf_interval_months, repair_lead_days, made_at, retired = row
+    return Wear(
+        criticality,
+        condition,
+        interval_months,
+        pf_interval_months,
+        repair_lead_days,
+        made_on=made_at.date(),
+        retired=bool(retired),
+    )
+
+
+def _standing(row: Sequence[Any]) -> StandingState:
+    """By readings alone: what the trend raises it to is worked out anew, by the criteria then in force."""
+    reading_level, at_least, since, lower_run, lower_peak, clear_run = row
+    return StandingState(
+        reading_level=_LEVELS[reading_level],
+        at_least=at_least,
+        since=since,
+        lower_run=lower_run,
+        lower_peak=_LEVELS[lower_peak],
+        clear_run=clear_run,
+    )
+
+
+def _memory(
+    standing: StandingState, before: Sequence[Any], visit: Sequence[Any], rise: Sequence[Any]
+) -> Memory:
+    previous_over_first_line, episode, baseline_k, baseline_visits = before
+    visit_at, read_at, cleared_at, temperature_c, current_a, rule, sentence, reading_id = visit
+    reference, value_k, common_k, load_ratio, share_of_rated, level, at_least = rise
+    return Memory(
+        standing=standing,
+        previous_over_first_line=previous_over_first_line,
+        episode=episode,
+        baseline_k=baseline_k,
+        baseline_visits=baseline_visits,
+        last_visit_at=visit_at,
+        last_read_at=read_at,
+        last_cleared_at=cleared_at,
+        last_temperature_c=temperature_c,
+        last_current_a=current_a,
+        last_rule=rule,
+        last_sentence=sentence,
+        last_reading_id=reading_id,
+        reference=_REFERENCES.get(reference),
+        value_k=value_k,
+        common_k=common_k,
+        load_ratio=load_ratio,
+        share_of_rated=share_of_rated,
+        last_could_clear=level is not None and not at_least,
     )
 
 
