@@ -187,9 +187,10 @@ def cautions_of(optics: Optics) -> Codes:
             Caution.WEAK_WINDOW: window & (_floats(optics.window_transmission) < INDICATIVE_WINDOW),
             Caution.LONG_PATH: _floats(optics.distance_m) > INDICATIVE_DISTANCE_M,
         }
-    return sum(
-        (np.where(on, np.uint8(flag), np.uint8(0)) for flag, on in flags.items()), np.zeros((), np.uint8)
-    )
+    found = np.zeros((), dtype=np.uint8)
+    for flag, on in flags.items():
+        found = np.asarray(found | np.where(on, np.uint8(flag), np.uint8(0)))
+    return found
 
 
 def _shining(has_share: Truths, temperature_c: ArrayLike, band: Band) -> Floats:

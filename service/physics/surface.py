@@ -215,4 +215,4 @@ def _cautions(apparent_c: ArrayLike, value_c: Floats, optics: Optics, layers: La
     with np.errstate(divide="ignore", invalid="ignore"):
         gain = radiance_slope(apparent_c, band) / (through * radiance_slope(value_c, band))
         high = np.where(gain > INDICATIVE_GAIN, np.uint8(Caution.HIGH_GAIN), np.uint8(0))
-    return cautions_of(optics) | high
+    return np.asarray(cautions_of(optics) | high)
