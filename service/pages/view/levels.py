@@ -1,0 +1,64 @@
+"""Levels, slopes and trends in words."""
+
+from dataclasses import dataclass
+
+from service.domain.words import NO_VERDICT, Level, Trend
+from service.pages.view.numbers import MINUS, NONE, THIN, number
+from service.pages.view.words import counted, number_word, sentence_case
+
+
+def level_word(level: int | None, at_least: bool = False) -> str:
+    """Plan repair, at least Plan repair, No verdict."""
+    if level is None:
+        return NO_VERDICT
+    word = Level(level).word
+    return f"at least {word}" if at_least else word
+
+
+def level_of(level: int | None) -> str:
+    """2 of 4, as printed beside a level's word."""
+    return "" if level is None else f"{int(level)} of 4"
+
+
+def slope(value: float | None, low: float | None = None, high: float | None = None) -> str:
+    """0.9 K a month (0.8 to 1.0)."""
+    if value is None:
+        return NONE
+    digits = 1 if abs(value) >= 0.095 else 2
+    text = f"{number(value, digits)}{THIN}K a month"
+    if low is None or high is None:
+        return text
+    return f"{text} ({number(low, digits)} to {number(high, digits)})"
+
+
+@dataclass(frozen=True, slots=True)
+class TrendFacts:
+    """What a trend sentence stands on; slopes in kelvin a month."""
+
+    trend: Trend
+    slope_k_month: float | None = None
+    low: float | None = None
+    high: float | None = None
+    visits: int = 0
+    pending: bool = False
+    least_visits: int = 4
+
+
+def trend_sentence(facts: TrendFacts) -> str:
+    """One plain sentence on the trend, with its slope and range where there are any."""
+    if facts.pending:
+        return "The trend is being worked out again."
+    if facts.trend is Trend.TOO_FEW_VISITS:
+        missing = max(facts.least_visits, facts.visits + 1)
+        return f"Trend after {missing} visits; {number_word(facts.visits)} so far."
+    visits = counted(facts.visits, "visit")
+    speed = slope(facts.slope_k_month, facts.low, facts.high)
+    if facts.trend is Trend.CANNOT_TELL:
+        return f"{sentence_case(visits)} cannot tell a rise from scatter."
+    if facts.trend is Trend.STEADY:
+        return f"Steady over {visits}."
+    if facts.trend is Trend.EASING:
+        return f"Easing by {speed.replace(MINUS, '')}, over {visits}."
+    if facts.trend is Trend.FIRST_SIGN:
+        return f"A first sign of a rise, not yet confirmed, at visit {facts.visits}."
+    return f"{sentence_case(facts.trend.value)} {speed}, over {visits}."
