@@ -1,8 +1,12 @@
 """What was seen on one visit: the points of a view and what they were seen under."""
 
+from collections.abc import Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Any
 
+from service.domain.measuring import Measured
 from service.domain.words import PointKind, Reason, ReferenceKind
 
 
@@ -54,7 +58,13 @@ class SeenPoint:
     settled : bool or None
         Whether its heat had settled; None is taken as settled.
     u_k : float or None
-        Standard uncertainty of the deciding rise [K], once there is a budget.
+        Standard uncertainty of the deciding rise [K], where it is known otherwise.
+    measured : Measured or None
+        How the temperature was come by, with its uncertainty terms.
+    equipment_class : str
+        Class of the equipment: some are never scaled with load.
+    boxes : mapping or None
+        Answers to the boxes that its kind asks for.
     """
 
     point_id: int
@@ -82,6 +92,9 @@ class SeenPoint:
     range_end: RangeEnd | None = None
     settled: bool | None = None
     u_k: float | None = None
+    measured: Measured | None = None
+    equipment_class: str = ""
+    boxes: Mapping[str, Any] | None = None
     not_assessable: Reason | None = None
 
 
