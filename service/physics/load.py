@@ -1,4 +1,4 @@
-"""Rises and load: bringing a rise to common load, share of rated rise, current for a rise."""
+"""Rises and load: bringing rises to common load, share of rated rise, current for a rise."""
 
 from typing import NamedTuple
 
@@ -6,9 +6,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from service.physics.refusals import Refusal
-from service.physics.rise import Codes, Figure, Floats
+from service.physics.rise import Codes, Figure, Floats, over_like_parts
 
-#: Default load exponent and the band published for it (physics.md §3.1).
+#: Default load exponent and the band published for it.
 EXPONENT, EXPONENT_LOW, EXPONENT_HIGH = 1.8, 1.6, 2.0
 #: Exponent of IEC 61439-1, 10.10.2.3.1: I1/I2 = (ΔT1/ΔT2)^0.61.
 EXPONENT_IEC_61439 = 1.0 / 0.61
@@ -59,12 +59,12 @@ def to_common_load(
     Notes
     -----
     Not for motors, bearings, couplings, transformers, iron-core coils or electronics, and not
-    in wind above 1 m/s or with a fan on the part (physics.md §3.3): the caller knows the kind.
+    in wind above 1 m/s or with a fan on the part : the caller knows the kind.
 
     References
     ----------
     n = 2 plain I²R; 1.8 IEEE C37.010 [from memory]; 1.64 IEC 61439-1, 10.10.2.3.1; the heat
-    balance of physics.md §3.1 gives 1.57–1.94.
+    balance of a plate or bar in free air gives 1.57–1.94.
 
     Examples
     --------
@@ -82,6 +82,86 @@ def to_common_load(
         ratio = np.where(refusal == 0, 1.0 / share, np.nan)
     ends = np.stack([rise * ratio**exponent_low, rise * ratio**exponent_high])
     return CommonLoad(rise * ratio**exponent, ends.min(axis=0), ends.max(axis=0), refusal.astype(np.uint8))
+
+
+def over_like_parts_at_common_load(
+    rise_k: ArrayLike,
+    current_a: ArrayLike,
+    *,
+    common_load_a: ArrayLike,
+    exponent: float = EXPONENT,
+    min_share: float = MIN_SHARE,
+) -> Figure:
+    """Rise over like parts that carry unequal currents: each scaled by its own, then subtracted.
+
+    Parameters
+    ----------
+    rise_k, current_a : array_like, shape (..., parts)
+        Rise over air [K] and current [A] of each part; NaN is not read.
+    common_load_a : array_like, shape (..., parts) or broadcast
+        The load to which all are brought [A].
+    exponent, min_share : float
+        As in :func:`to_common_load`.
+
+    Returns
+    -------
+    Figure
+        Rise at common load over the median of all parts that could be scaled [K], shape
+        (..., parts); of two over the cooler. NaN with the reason of the part's own scaling,
+        or *no like part* where no other could be scaled.
+
+    Notes
+    -----
+    For parts within 10 % of each other the plain difference is scaled instead: there this form
+    would only carry the ammeter's error into the difference.
+
+    Examples
+    --------
+    >>> found = over_like_parts_at_common_load([30.0, 20.0, 7.5], [80.0, 80.0, 48.0], common_load_a=100.0)
+    >>> found.value.round(1).tolist()
+    [14.9, 0.0, -1.8]
+    """
+    scaled = to_common_load(
+        rise_k, current_a, common_load_a=common_load_a, exponent=exponent, min_share=min_share
+    )
+    compared = over_like_parts(scaled.rise_k)
+    refusal = np.where(scaled.refusal != 0, scaled.refusal, compared.refusal)
+    return Figure(compared.value, refusal.astype(np.uint8))
+
+
+def at_other_air(temperature_c: ArrayLike, air_c: ArrayLike, *, other_air_c: ArrayLike) -> Floats:
+    """Temperature the part would have in other air under the same load [°C].
+
+    Parameters
+    ----------
+    temperature_c, air_c : array_like
+        As measured [°C].
+    other_air_c : array_like
+        The air asked for [°C].
+
+    Returns
+    -------
+    ndarray of float
+        T + (T_air,other − T_air): one to one, the rise is unchanged.
+
+    Notes
+    -----
+    Left out: hotter air makes convection and radiation a little better and copper a little
+    worse. Over 20 K these are a few percent of the rise and of opposite sign.
+
+    References
+    ----------
+    Type tests of low-voltage assemblies take the rise as it is in air of 10 to 40 °C
+    [IEC 61439-1, from memory].
+
+    Examples
+    --------
+    >>> float(at_other_air(65.0, 25.0, other_air_c=40.0))
+    80.0
+    """
+    t, air, other = np.broadcast_arrays(*(_floats(v) for v in (temperature_c, air_c, other_air_c)))
+    moved: Floats = t + (other - air)
+    return moved
 
 
 def share_of_rated_rise(
@@ -110,7 +190,7 @@ def share_of_rated_rise(
 
     References
     ----------
-    physics.md §3.2; the lines on it are our own proposal, not published.
+    Scaling with n as above; the action lines on this share are our own proposal, not published.
 
     Examples
     --------

@@ -1,16 +1,11 @@
-"""Severity bands, load and rise against published standards: one table per source."""
+"""Severity bands and rises against published standards: one table per source."""
 
 import pytest
 
 from service.domain.bands import BandRule
 from service.domain.presets import AIR, BASELINE, NAVY, RELATIVE, SIMILAR, TWO_COLUMN
 from service.domain.words import Level
-from service.physics.load import (
-    EXPONENT_IEC_61439,
-    current_for_rise,
-    share_of_rated_rise,
-    to_common_load,
-)
+from service.physics.load import share_of_rated_rise
 from service.physics.rise import over_air, relative_difference
 from tests.domain.views import alone, judged, phases
 
@@ -149,71 +144,6 @@ def test_27_fahrenheit_over_a_like_part_is_15_kelvin_and_not_yet_act_now() -> No
     assert judged(phases(*celsius))[1].level is Level.PLAN_REPAIR
     celsius[1] = (127.2 - 32.0) / 1.8
     assert judged(phases(*celsius))[1].level is Level.ACT_NOW
-
-
-# A, K, wanted K, exponent, expected A, tolerance, source, clause, kind
-CURRENTS = [
-    (
-        973,
-        102,
-        105,
-        EXPONENT_IEC_61439,
-        990.36,
-        0.5,
-        "IEC 61439-1",
-        "10.10.2.3.1, 973·(105/102)^0.61",
-        PUBLISHED,
-    ),
-    (4000, 65, 55, 2.0, 3679.5, 0.5, "Busbar rating example", "4000·√(55/65), printed 3680", PUBLISHED),
-    (4000, 65, 55, 1.8, 3645.5, 0.5, "Busbar rating example", "the same with n = 1.8", BY_HAND),
-]
-
-
-@pytest.mark.parametrize(("amps", "rise", "wanted", "exponent", "expected", "tolerance"), named(CURRENTS))
-def test_current_for_another_rise(
-    amps: float, rise: float, wanted: float, exponent: float, expected: float, tolerance: float
-) -> None:
-    found = current_for_rise(amps, rise, wanted_rise_k=wanted, exponent=exponent)
-    assert float(found) == pytest.approx(expected, abs=tolerance)
-
-
-# rise K, A, common A, exponent, expected K, tolerance, source, clause, kind
-SCALED = [
-    (10, 50, 100, 2.0, 40.00, 0.01, "ΔT ∝ Iⁿ", "10 K 50→100 %, n 2", BY_HAND),
-    (10, 50, 100, 1.8, 34.82, 0.01, "IEEE C37.010 exponent", "10 K 50→100 %, n 1.8", MEMORY),
-    (10, 50, 100, 1.64, 31.17, 0.01, "ΔT ∝ Iⁿ", "10 K 50→100 %, n 1.64", BY_HAND),
-    (10, 50, 100, 1.6, 30.31, 0.01, "ΔT ∝ Iⁿ", "10 K 50→100 %, n 1.6", BY_HAND),
-    (12, 40, 100, 2.0, 75.00, 0.01, "ΔT ∝ Iⁿ", "12 K 40→100 %, n 2", BY_HAND),
-    (12, 40, 100, 1.8, 62.44, 0.01, "IEEE C37.010 exponent", "12 K 40→100 %, n 1.8", MEMORY),
-    (12, 40, 100, EXPONENT_IEC_61439, 53.89, 0.01, "IEC 61439-1", "12 K 40→100 %, n 1/0.61", PUBLISHED),
-    (12, 40, 100, 1.6, 51.99, 0.01, "ΔT ∝ Iⁿ", "12 K 40→100 %, n 1.6", BY_HAND),
-]
-
-
-@pytest.mark.parametrize(("rise", "amps", "common", "exponent", "expected", "tolerance"), named(SCALED))
-def test_rise_at_common_load(
-    rise: float, amps: float, common: float, exponent: float, expected: float, tolerance: float
-) -> None:
-    found = to_common_load(rise, amps, common_load_a=common, exponent=exponent)
-    assert float(found.rise_k) == pytest.approx(expected, abs=tolerance)
-
-
-# load %, factor for n 1.6, 1.8, 2.0
-FACTORS = [
-    (40, 4.33, 5.20, 6.25, 0.005, "Published exponents 1.6–2.0", "factors at 40 %", BY_HAND),
-    (50, 3.03, 3.48, 4.00, 0.005, "Published exponents 1.6–2.0", "factors at 50 %", BY_HAND),
-    (60, 2.26, 2.51, 2.78, 0.005, "Published exponents 1.6–2.0", "factors at 60 %", BY_HAND),
-    (80, 1.43, 1.49, 1.56, 0.005, "Published exponents 1.6–2.0", "factors at 80 %", BY_HAND),
-]
-
-
-@pytest.mark.parametrize(("load", "low", "middle", "high", "tolerance"), named(FACTORS))
-def test_default_exponent_and_its_band(
-    load: float, low: float, middle: float, high: float, tolerance: float
-) -> None:
-    found = to_common_load(1.0, load, common_load_a=100.0)
-    got = [float(found.low_k), float(found.rise_k), float(found.high_k)]
-    assert got == pytest.approx([low, middle, high], abs=tolerance)
 
 
 def test_share_of_rated_rise() -> None:
