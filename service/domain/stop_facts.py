@@ -51,7 +51,8 @@ class PointTally:
     """What the points of one equipment stand at, and what of it is due.
 
     ``due`` counts points whose day has come; ``reason`` is that of the earliest of them.
-    ``worst_id`` is the point whose stroke stands for the equipment.
+    ``worst_id`` is the point whose stroke stands for the equipment; ``free`` counts points of
+    kinds that stand free, without a front.
     """
 
     equipment_id: int
@@ -64,6 +65,7 @@ class PointTally:
     worsening: int = 0
     above_nothing: int = 0
     read_again: int = 0
+    free: int = 0
     worst_id: int | None = None
     worst_name: str = ""
     worst_trend: str = ""

@@ -6,6 +6,7 @@ from typing import Annotated
 from fastapi import APIRouter, Path, Query, Request
 from starlette.responses import Response
 
+from service.domain.cautions import approach
 from service.domain.permissions import Verb, may
 from service.domain.register_tree import ClientLine
 from service.pages import register_view as words
@@ -54,6 +55,7 @@ def _title(text: str, count: int, clients: Sequence[ClientLine], tree: browse.Si
 @router.get("/{equipment_id}")
 def show_equipment(request: Request, around: Around, actor: SignedIn, equipment_id: Id) -> Response:
     page = browse.see_equipment(around.store, actor, equipment_id)
+    kinds = {seen.point.kind.value for of_view in page.views for seen in of_view.points}
     return render(
         request,
         "equipment/equipment.html",
@@ -62,8 +64,9 @@ def show_equipment(request: Request, around: Around, actor: SignedIn, equipment_
         page=page,
         equipment=page.equipment,
         zone=page.site.time_zone,
-        access=words.access_facts(page.equipment),
+        access=words.access_facts(page.equipment, kinds),
         planning=words.planning_facts(page.equipment),
+        approach=approach(page.equipment.access, kinds),
         behind_cover=page.equipment.access.behind_cover,
         may_keep=may(actor, Verb.KEEP_REGISTER),
         may_open=may(actor, Verb.OPEN_FINDING),

@@ -1,8 +1,9 @@
 """The register in words for its pages: titles that say the news, boxes of a form, facts of equipment."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
+from service.domain.cautions import access_words, stands_free
 from service.domain.fields import Field, FieldKind, Value, time_zones, typed_text
 from service.domain.register import Equipment, Noun, Registered
 from service.domain.register_fields import FIELDS
@@ -132,10 +133,11 @@ class Fact:
     words: str
 
 
-def access_facts(equipment: Equipment) -> list[Fact]:
+def access_facts(equipment: Equipment, kinds: Collection[str]) -> list[Fact]:
     """How one gets at it, as the site typed it; nothing is made up for what it left out."""
+    free = stands_free(equipment.access, kinds)
     return [
-        Fact("Access", view.sentence_case(equipment.access.value)),
+        Fact("Access", view.sentence_case(access_words(equipment.access, free=free))),
         Fact("Time at equipment", view.minutes(equipment.minutes)),
         Fact("Stand-off", equipment.stand_off or NOT_GIVEN),
         Fact("PPE", equipment.ppe or NOT_GIVEN),

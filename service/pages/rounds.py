@@ -8,6 +8,7 @@ from fastapi.responses import HTMLResponse
 from starlette.datastructures import FormData
 from starlette.responses import Response
 
+from service.domain.cautions import approach
 from service.domain.people import Actor
 from service.domain.rounds import stand_off_text
 from service.errors import Invalid, NotFound, Problem
@@ -284,6 +285,7 @@ def go(
         here=here,
         round=seen.page.round,
         title=round_words.go_title(seen),
+        approach=approach(here.facts.access, {point.kind for point in seen.points}),
         stand_off=stand_off_text(here.facts.stand_off, here.permit),
         off_words=round_words.off_hours_words(here),
         arrive=minute_of_day(here.time.start_min),

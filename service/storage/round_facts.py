@@ -6,6 +6,7 @@ from typing import Any
 
 from sqlalchemy import Select, and_, case, exists, func, select
 
+from service.domain.cautions import FREE_KINDS
 from service.domain.stop_facts import EquipmentFacts, PointTally
 from service.domain.words import WORSENING, Access, FindingState
 from service.storage.tables.findings import FindingRow
@@ -133,6 +134,7 @@ def tallies(
             func.sum(case((worsening, 1), else_=0)),
             func.sum(case((PointStateRow.level >= 1, 1), else_=0)),
             func.sum(case((_REPAIRED, 1), else_=0)),
+            func.sum(case((PointRow.kind.in_([kind.value for kind in FREE_KINDS]), 1), else_=0)),
         )
         .select_from(PointRow)
         .join(ViewRow, ViewRow.id == PointRow.view_id)
@@ -162,9 +164,10 @@ def tallies(
             worsening=rising or 0,
             above_nothing=above or 0,
             read_again=again or 0,
+            free=free or 0,
             **worst.get(equipment, {}),
         )
-        for equipment, points, due, due_on, rising, above, again in counted
+        for equipment, points, due, due_on, rising, above, again, free in counted
     }
 
 

@@ -255,3 +255,16 @@ def test_foreign_rounds_and_permits_are_not_there(store: Store, clock: Clock) ->
     client = opened(walk, clock, Role.TECHNICIAN)
     for path in ("", "/build", "/go", "/sheets", "/file.csv", "/permits/new"):
         assert client.get(f"/rounds/{walk.round.id}{path}").status_code == 404
+
+
+def test_the_page_of_a_pump_spoke_of_a_closed_front(store: Store, clock: Clock) -> None:
+    walk = issued(store, boards=1, bearings=1)
+    board, pump = stops(walk)
+    client = opened(walk, clock)
+    told = {stop: client.get(f"/rounds/{walk.round.id}/go?stop={stop}").text for stop in (board, pump)}
+    assert "Scan the closed front before anything else." in told[board]
+    assert "closed front" not in told[pump]
+    assert "Scan it from a distance before you step closer" in told[pump]
+    assert "closed front" not in client.get(f"/equipment/{walk.plant.equipment_ids[1]}").text.lower()
+    page = client.get(f"/rounds/{walk.round.id}").text
+    assert (page.count("Closed front"), page.count("Stands free")) == (1, 1)

@@ -2,6 +2,7 @@
 
 import pytest
 
+from service.domain.cautions import stands_free
 from service.domain.words import Access
 from service.pages.sheet_paper import PAPER, Sheet, on_paper
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
@@ -97,3 +98,31 @@ def test_a_point_without_reference_prints_no_trigger_of_ours(store: Store) -> No
     for point_id in walk.plant.point_ids:
         change(store, PointRow, point_id, kind="steam trap")
     assert all(row.triggers == () for row in sheets(walk)[0].rows)
+
+
+def test_a_pump_has_no_front_to_scan_and_no_door_to_read_the_label_on(any_store: Store) -> None:
+    walk = draft(any_store, boards=1, bearings=1)
+    board, pump = sheets(walk)
+    told = " ".join(pump.cautions.lines)
+    assert "closed front" not in told
+    assert "door" not in told
+    assert "Scan it from a distance before you step closer" in told
+    assert "labels on it" in told
+    assert "Scan the closed front before anything else." in board.cautions.lines
+    assert [sheet.stop.access_words for sheet in (board, pump)] == ["closed front", "stands free"]
+
+
+@pytest.mark.parametrize(
+    ("access", "kinds", "free"),
+    [
+        (Access.CLOSED_FRONT, {"bearing", "motor"}, True),
+        (Access.CLOSED_FRONT, {"transformer"}, True),
+        (Access.CLOSED_FRONT, {"motor", "cable end"}, False),
+        (Access.CLOSED_FRONT, {"other"}, False),
+        (Access.CLOSED_FRONT, set(), False),
+        (Access.BOLTED_COVER, {"bearing"}, False),
+        (Access.WINDOW, {"motor"}, False),
+    ],
+)
+def test_a_front_is_supposed_wherever_there_may_be_one(access: Access, kinds: set[str], free: bool) -> None:
+    assert stands_free(access, kinds) is free

@@ -4,11 +4,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from service.domain.cautions import access_words
 from service.domain.load_hours import LoadHours, parse_load_hours
 from service.domain.people import Actor
 from service.domain.rounds import Permit, Round, Stop, closed_because, needs_permit
 from service.domain.stop_facts import EquipmentFacts, PointTally
-from service.domain.words import RoundState
+from service.domain.words import Access, RoundState
 from service.planning.clock import Clock, DayPlan, DayRules, StopPlan, StopTime
 from service.planning.day import reorder_for_load
 from service.planning.places import Place, TravelRules
@@ -46,6 +47,12 @@ class TimedStop:
     idle_until_min: float | None
     permit: Permit | None
     closed: str
+
+    @property
+    def access_words(self) -> str:
+        """How it is reached: of a machine without a front, that it stands free."""
+        free = self.facts.access is Access.CLOSED_FRONT and 0 < self.tally.points == self.tally.free
+        return access_words(self.facts.access, free=free)
 
     @property
     def likely_to_clear(self) -> bool:
