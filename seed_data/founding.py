@@ -17,7 +17,8 @@ from service.usecases.register.create import create_thing
 from service.usecases.register.import_register import commit_import
 from service.usecases.rounds.routes import create_route, edit_route, list_routes
 
-LETTERHEAD = "Merrowdale Water (an invented utility)\nReliability\nWendlebrook works"
+#: the utility's; which site a letter is about, each letter says itself
+LETTERHEAD = "Merrowdale Water (an invented utility)\nReliability"
 #: small sites that are walked in one morning
 HILL_RUN = ("GAN", "THO")
 HILL_RUN_NAME = "Hill run: Gannick Hill and Thornquay"

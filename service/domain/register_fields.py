@@ -28,7 +28,7 @@ CLIENT_FIELDS = (
         column="Letterhead",
         kind=FieldKind.LONG_TEXT,
         most=2000,
-        help="Stands on top of this client's letters and reports.",
+        help="Whose letters they are: name and office. Which site a letter is about, it says itself.",
     ),
     Field(
         name="phase_names",
