@@ -6,16 +6,11 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
-from service.domain.words import Level, LoadSource, PointKind, Reason, VisitKind
+from service.domain.words import Level, LoadSource, PointKind, Reason, SettingSource, VisitKind
 from service.errors import Problem
 
-#: What a reading holds besides whose and when: the fields a correction may change.
-VALUE_FIELDS = (
-    "taken_at",
-    "visit_kind",
-    "load_source",
-    "not_assessable",
-    "temperature_c",
+#: Measured beside the temperature, in the order in which a row and a table hold them.
+MEASURED = (
     "ambient_c",
     "reflected_c",
     "humidity_percent",
@@ -28,6 +23,27 @@ VALUE_FIELDS = (
     "emissivity_set",
     "reflected_set_c",
     "transmission_set",
+)
+#: Found on this visit, and narrower than what the round and the point say; None where nothing was.
+FOUND = (
+    "emissivity",
+    "emissivity_standing",
+    "reflected_standing",
+    "through_window",
+    "window_transmission",
+    "window_c",
+    "path_transmission",
+    "boxes",
+)
+#: What a reading holds besides whose and when: the fields a correction may change.
+VALUE_FIELDS = (
+    "taken_at",
+    "visit_kind",
+    "load_source",
+    "not_assessable",
+    "temperature_c",
+    *MEASURED,
+    *FOUND,
     "instrument_id",
     "picture",
     "note",
@@ -83,7 +99,8 @@ class TypedRow:
     ``expected`` is None for a hot part met off the round; then ``place`` and ``site_id`` say
     where it is. ``time_typed`` is false where the row carried no time and was given one.
     ``uid`` is the client's own id of the reading, if it has one. ``typed`` holds the cells
-    as they came.
+    as they came. ``through_window`` None means as the equipment's access says; ``boxes`` are the
+    answers to boxes that only some kinds of point ask for.
     """
 
     where: str
@@ -109,6 +126,14 @@ class TypedRow:
     emissivity_set: float | None
     reflected_set_c: float | None
     transmission_set: float | None
+    emissivity: float | None
+    emissivity_standing: SettingSource | None
+    reflected_standing: SettingSource | None
+    through_window: bool | None
+    window_transmission: float | None
+    window_c: float | None
+    path_transmission: float | None
+    boxes: Mapping[str, Any] | None
     instrument_id: int | None
     picture: str
     note: str
@@ -154,6 +179,14 @@ class Reading:
     emissivity_set: float | None
     reflected_set_c: float | None
     transmission_set: float | None
+    emissivity: float | None
+    emissivity_standing: SettingSource | None
+    reflected_standing: SettingSource | None
+    through_window: bool | None
+    window_transmission: float | None
+    window_c: float | None
+    path_transmission: float | None
+    boxes: Mapping[str, Any] | None
     instrument_id: int | None
     picture: str
     note: str

@@ -2,12 +2,12 @@
 
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, cast
 
 from service.domain.cells import Cell, Sign, cell_text, decimal_signs, read_number, shown
-from service.domain.words import LoadSource, Reason, VisitKind
+from service.domain.words import LoadSource, Reason, SettingSource, VisitKind
 from service.errors import Problem
 from service.intake.collecting import Problems
 from service.intake.limits import MOST_CHARACTERS
@@ -38,6 +38,10 @@ NUMBERS: dict[str, Range] = {
     "minutes_at_load": Range(0, 100_000, "minutes"),
     "reflected_set_c": Range(-90, 500, "°C", temperature=True),
     "transmission_set": Range(0.01, 1, ""),
+    "emissivity": Range(0.01, 1, ""),
+    "window_transmission": Range(0.01, 1, ""),
+    "window_c": Range(-60, 200, "°C", temperature=True),
+    "path_transmission": Range(0.01, 1, ""),
     "skew_s": Range(-4e9, 4e9, "s"),
 }
 
@@ -46,10 +50,13 @@ _NO = frozenset({"no", "n", "false", "0", "off", "-"})
 _REASONS: dict[str, Reason] = {r.value.casefold(): r for r in Reason} | {r.word: r for r in Reason}
 _VISIT_KINDS: dict[str, VisitKind] = {kind.value: kind for kind in VisitKind}
 _LOAD_SOURCES: dict[str, LoadSource] = {source.value: source for source in LoadSource}
+_STANDINGS: dict[str, SettingSource] = {source.value: source for source in SettingSource}
 _WORDS: dict[str, dict[str, Any]] = {
     "reason": _REASONS,
     "visit_kind": _VISIT_KINDS,
     "load_source": _LOAD_SOURCES,
+    "emissivity_standing": _STANDINGS,
+    "reflected_standing": _STANDINGS,
 }
 _CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 _PLAIN_POINT = re.compile(r"[0-9.+\-\x00]*")
@@ -218,14 +225,48 @@ def read_flags(
     name: str, cells: Cells, *, wheres: Sequence[str], problems: Problems, strict: bool
 ) -> list[bool]:
     """A column of yes or no; an empty cell is no."""
-    flags = []
+    answers = read_answers(name, cells, wheres=wheres, problems=problems, strict=strict)
+    return [bool(answer) for answer in answers]
+
+
+def read_answers(
+    name: str, cells: Cells, *, wheres: Sequence[str], problems: Problems, strict: bool
+) -> list[bool | None]:
+    """A column of yes or no; an empty cell is no answer."""
+    answers: list[bool | None] = []
     for cell, where in zip(cells, wheres, strict=True):
         if cell is None or isinstance(cell, bool):
-            flags.append(bool(cell))
+            answers.append(cell)
             continue
         word = "" if strict else cell_text(cell).strip().casefold()
         if word not in _YES and word not in _NO:
             remedy = "Send true or false." if strict else "Type yes, or leave it empty."
             problems.add(where, name, cell, message="Neither yes nor no.", remedy=remedy)
-        flags.append(word in _YES)
-    return flags
+        answers.append((word in _YES) if word else None)
+    return answers
+
+
+def read_boxes(
+    cells: Sequence[Any], *, wheres: Sequence[str], problems: Problems
+) -> list[dict[str, Any] | None]:
+    """A column of answers to the boxes of a kind, by their names; what they mean is told by the kind."""
+    if not any(cells):
+        return [None] * len(cells)
+    return [
+        _boxes(cell, where=where, problems=problems) if cell else None
+        for cell, where in zip(cells, wheres, strict=True)
+    ]
+
+
+def _boxes(cell: Any, *, where: str, problems: Problems) -> dict[str, Any] | None:
+    if not isinstance(cell, Mapping):
+        problems.add(where, "boxes", cell, message="This is not an object of answers.", remedy="Send {…}.")
+        return None
+    given = {name: answer for name, answer in cell.items() if answer is not None}
+    for name, answer in given.items():
+        if _CONTROL.search(name) or (isinstance(answer, str) and _CONTROL.search(answer)):
+            problems.add(where, "boxes", name, message="A character that is no text.", remedy="Type it anew.")
+        elif type(answer) not in (str, bool, int, float) or len(f"{name}{answer}") > MOST_CHARACTERS:
+            remedy = "Send a number, a text, true or false."
+            problems.add(where, "boxes", name, message="This is not an answer to a box.", remedy=remedy)
+    return dict(sorted(given.items())) or None

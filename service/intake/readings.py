@@ -6,9 +6,9 @@ from datetime import date, datetime, time
 from typing import Any
 
 from service.domain.cells import Cell, Sign, cell_text
-from service.domain.readings import ExpectedRound, ExpectedRow, TypedRow, hash_of_content
+from service.domain.readings import FOUND, MEASURED, ExpectedRound, ExpectedRow, TypedRow, hash_of_content
 from service.domain.round_columns import BY_NAME, EDITABLE, SHEET_NAME, column_of
-from service.domain.words import LoadSource, Reason, VisitKind
+from service.domain.words import LoadSource, Reason, SettingSource, VisitKind
 from service.errors import Problem
 from service.intake.collecting import Problems, one_problem
 from service.intake.moments import Clock
@@ -16,6 +16,8 @@ from service.intake.reading_cells import (
     NUMBERS,
     Cells,
     decimal_sign,
+    read_answers,
+    read_boxes,
     read_flags,
     read_numbers,
     read_texts,
@@ -34,6 +36,7 @@ MORE = (
     "minutes_at_load",
     "reflected_set_c",
     "transmission_set",
+    *FOUND,
     "device_time",
     "skew_s",
 )
@@ -42,7 +45,9 @@ KNOWN = (*KEYS, *(column.name for column in EDITABLE), *MORE)
 FILLED = ("temperature_c", "current_a", "reason", "picture", "note", "correction_reason", "place")
 NEEDED = ("round_code", "row_uid", "point_tag", "temperature_c")
 _TEXTS = (*KEYS, "uid", "place", "instrument_serial", "picture", "note", "correction_reason", "device_time")
-_WORDS = ("reason", "visit_kind", "load_source")
+_WORDS = ("reason", "visit_kind", "load_source", "emissivity_standing", "reflected_standing")
+#: What a row holds that found nothing of its own.
+_NOTHING = (None,) * len(FOUND)
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +217,14 @@ def parse_rows(raw: RawRows, problems: Problems) -> ParsedRows:
         columns[name] = read_words(name, texts, wheres=wheres, problems=problems) if name in _WORDS else texts
     flags = raw.cells.get("fan_on_part") or [None] * count
     columns["fan_on_part"] = read_flags("fan_on_part", flags, wheres=wheres, problems=problems, strict=strict)
+    columns["through_window"] = read_answers(
+        "through_window",
+        raw.cells.get("through_window") or [None] * count,
+        wheres=wheres,
+        problems=problems,
+        strict=strict,
+    )
+    columns["boxes"] = read_boxes(raw.cells.get("boxes") or [None] * count, wheres=wheres, problems=problems)
     taken = raw.cells.get("taken_at") or [None] * count
     filled = [raw.cells[name] for name in FILLED if name in raw.cells]
     blank = [all(c is None or c == "" for c in row) for row in zip(*filled, strict=True)] or [True] * count
@@ -297,21 +310,26 @@ def _no_picture(row: TypedRow) -> Problem:
     )
 
 
-#: Values of a row as they stand in a typed row, between its load source and its texts.
-_MEASURED = (
-    "ambient_c",
-    "reflected_c",
-    "humidity_percent",
-    "wind_m_s",
-    "fan_on_part",
-    "current_a",
-    "neutral_a",
-    "distance_m",
-    "minutes_at_load",
-    "emissivity_set",
-    "reflected_set_c",
-    "transmission_set",
-)
+def _rows_of_found(parsed: ParsedRows) -> Sequence[tuple[Any, ...]]:
+    """By row what was found on this visit; files without such columns cost nothing."""
+    columns = [parsed.columns[name] for name in FOUND]
+    if all(column.count(None) == len(column) for column in columns):
+        return [_NOTHING] * len(parsed.wheres)
+    return list(zip(*columns, strict=True))
+
+
+def _named(found: tuple[Any, ...]) -> tuple[Any, ...]:
+    """What was found, by name, so that a row without any keeps the content it always had."""
+    if found == _NOTHING:
+        return ()
+    named = zip(FOUND, found, strict=True)
+    return tuple((name, _hashable(value)) for name, value in named if value is not None)
+
+
+def _hashable(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return sorted(value.items())
+    return value.value if isinstance(value, SettingSource) else value
 
 
 class _RowReader:
@@ -322,7 +340,8 @@ class _RowReader:
         self.places = RowPlaces(expected, problems)
         self.clock = Clock(expected.planned_on, expected.start_min)
         self.values = parsed.columns
-        self.measured = list(zip(*(parsed.columns[name] for name in _MEASURED), strict=True))
+        self.measured = list(zip(*(parsed.columns[name] for name in MEASURED), strict=True))
+        self.found = _rows_of_found(parsed)
         self.last: datetime | None = None
         self.untimed = 0
 
@@ -367,7 +386,7 @@ class _RowReader:
         reason: Reason | None = value["reason"][i]
         instrument_id = self.places.instrument(where, value["instrument_serial"][i])
         place, picture, note = value["place"][i], value["picture"][i], value["note"][i]
-        temperature_c, measured = value["temperature_c"][i], self.measured[i]
+        temperature_c, measured, found = value["temperature_c"][i], self.measured[i], self.found[i]
         content = hash_of_content(
             (
                 moment.timestamp() if clocked else None,
@@ -380,6 +399,7 @@ class _RowReader:
                 picture,
                 note,
                 place,
+                *_named(found),
             )
         )
         fields: tuple[Any, ...] = (
@@ -395,6 +415,7 @@ class _RowReader:
             reason,
             temperature_c,
             *measured,
+            *found,
             instrument_id,
             picture,
             note,

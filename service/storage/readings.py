@@ -7,9 +7,9 @@ from typing import Any
 from sqlalchemy import Select, and_, case, exists, func, or_, select
 from sqlalchemy.orm import aliased
 
-from service.domain.readings import ExpectedRound, ExpectedRow, Reading
+from service.domain.readings import FOUND, MEASURED, ExpectedRound, ExpectedRow, Reading
 from service.domain.rounds import Round
-from service.domain.words import LoadSource, PointKind, Reason, VisitKind
+from service.domain.words import LoadSource, PointKind, Reason, SettingSource, VisitKind
 from service.storage.bulk import insert_rows, is_one_of, is_one_of_texts
 from service.storage.tables.readings import ReadingRow
 from service.storage.tables.register import InstrumentRow, PointRow, SiteRow
@@ -39,18 +39,8 @@ NEW = (
     "load_source",
     "not_assessable",
     "temperature_c",
-    "ambient_c",
-    "reflected_c",
-    "humidity_percent",
-    "wind_m_s",
-    "fan_on_part",
-    "current_a",
-    "neutral_a",
-    "distance_m",
-    "minutes_at_load",
-    "emissivity_set",
-    "reflected_set_c",
-    "transmission_set",
+    *MEASURED,
+    *FOUND,
     "instrument_id",
     "picture",
     "note",
@@ -390,9 +380,21 @@ def _reading(row: ReadingRow, current: bool) -> Reading:
         emissivity_set=row.emissivity_set,
         reflected_set_c=row.reflected_set_c,
         transmission_set=row.transmission_set,
+        emissivity=row.emissivity,
+        emissivity_standing=_standing(row.emissivity_standing),
+        reflected_standing=_standing(row.reflected_standing),
+        through_window=row.through_window,
+        window_transmission=row.window_transmission,
+        window_c=row.window_c,
+        path_transmission=row.path_transmission,
+        boxes=row.boxes,
         instrument_id=row.instrument_id,
         picture=row.picture,
         note=row.note,
         no_permit_recorded=row.no_permit_recorded,
         typed=row.typed,
     )
+
+
+def _standing(word: str | None) -> SettingSource | None:
+    return None if word is None else SettingSource(word)

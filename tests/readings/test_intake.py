@@ -247,3 +247,66 @@ def test_cells_of_a_workbook_keep_their_types() -> None:
     assert first.fan_on_part
     assert first.typed["taken_at"] == "2026-07-08 08:33"
     assert found.rows[1].taken_at == datetime(2026, 7, 8, 8, 5, tzinfo=UTC)
+
+
+#: names of contents as they were before a row could say what was found on the visit
+CONTENT_BEFORE = ("95c09eec4baeeaec65150da545a08b52", "2701276ff2f62e1689ed75c00e30b697")
+
+
+def test_a_row_that_found_nothing_of_its_own_keeps_the_name_of_its_content() -> None:
+    """A file stored long ago and sent again must still be equal."""
+    content = csv_of(
+        row(0, taken_at="2026-07-08 08:33", ambient_c="21", current_a="85.5", wind_m_s="0.4",
+            fan_on_part="yes", emissivity_set="0.95", picture="412", note="hums"),
+        row(1, temperature_c="", reason="K"),
+    )  # fmt: skip
+    assert tuple(r.content_hash for r in read(content)[0].rows) == CONTENT_BEFORE
+
+
+def parse_records(*records: dict[str, object]) -> tuple[ReadRows, list[Problem]]:
+    problems = Problems()
+    parsed = parse_rows(rows_of_records(records, Ways()), problems)
+    return match_rows(parsed, ROUND, problems), problems.told
+
+
+@pytest.mark.parametrize(
+    "found",
+    [
+        {"emissivity": 0.82},
+        {"emissivity": 0.82, "emissivity_standing": "measured"},
+        {"reflected_standing": "measured"},
+        {"through_window": True},
+        {"through_window": False},
+        {"window_transmission": 0.82},
+        {"window_c": 0.82},
+        {"path_transmission": 0.82},
+    ],
+    ids=str,
+)
+def test_what_was_found_on_the_visit_is_part_of_the_content(found: dict[str, object]) -> None:
+    names = {}
+    plain = {"row_uid": f"r{0:016x}", "temperature_c": 41.5}
+    for record in (plain, plain | {"emissivity": 0.83}, plain | found):
+        read_rows, problems = parse_records(record)
+        assert not problems
+        names[read_rows.rows[0].content_hash] = record
+    assert len(names) == 3
+    typed = read_rows.rows[0]
+    assert {name: getattr(typed, name) for name in found} == found
+
+
+def test_what_cannot_have_been_found_is_a_problem_with_its_row() -> None:
+    plain = {"temperature_c": 41.5}
+    _, problems = parse_records(
+        plain | {"row_uid": f"r{0:016x}", "emissivity": 82, "through_window": "yes"},
+        plain | {"row_uid": f"r{1:016x}", "window_transmission": 1.2, "window_c": 900},
+        plain | {"row_uid": f"r{2:016x}", "path_transmission": 0, "reflected_standing": "guessed"},
+    )
+    assert {(p.where, p.field) for p in problems} == {
+        ("row 1", "emissivity"),
+        ("row 1", "through_window"),
+        ("row 2", "window_transmission"),
+        ("row 2", "window_c"),
+        ("row 3", "path_transmission"),
+        ("row 3", "reflected_standing"),
+    }

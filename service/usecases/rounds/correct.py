@@ -7,7 +7,7 @@ from typing import Any
 
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
-from service.domain.readings import Reading, TypedRow
+from service.domain.readings import FOUND, MEASURED, Reading, TypedRow
 from service.domain.rounds import OPEN_FOR_READINGS, Round
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound, Problem, Stale
@@ -25,21 +25,7 @@ from service.usecases.rounds.upload import content_hash_of, follow_readings
 
 #: Cells of a returned row and the field of the stored reading each comes from.
 _CELLS = {
-    "temperature_c": "temperature_c",
-    "ambient_c": "ambient_c",
-    "reflected_c": "reflected_c",
-    "humidity_percent": "humidity_percent",
-    "wind_m_s": "wind_m_s",
-    "fan_on_part": "fan_on_part",
-    "current_a": "current_a",
-    "neutral_a": "neutral_a",
-    "distance_m": "distance_m",
-    "minutes_at_load": "minutes_at_load",
-    "emissivity_set": "emissivity_set",
-    "reflected_set_c": "reflected_set_c",
-    "transmission_set": "transmission_set",
-    "picture": "picture",
-    "note": "note",
+    **{name: name for name in ("temperature_c", *MEASURED, *FOUND, "picture", "note")},
     "visit_kind": "visit_kind",
     "load_source": "load_source",
     "reason": "not_assessable",
@@ -158,7 +144,7 @@ def _corrected_row(
                 remedy="Leave it out.",
             )
     record = {cell: getattr(reading, name) for cell, name in _CELLS.items()}
-    for cell in ("reason", "visit_kind", "load_source"):
+    for cell in ("reason", "visit_kind", "load_source", "emissivity_standing", "reflected_standing"):
         record[cell] = None if record[cell] is None else str(record[cell])
     record |= {"taken_at": reading.taken_at.isoformat(), "correction_reason": reason}
     record |= {name: value for name, value in changes.items() if name in CORRECTABLE}
