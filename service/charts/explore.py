@@ -107,7 +107,7 @@ def _shapes(history: History) -> tuple[list[Figure], list[Figure]]:
             }
             | {"font": {"color": colour}}
         )
-    for seam in history.seams:
+    for place, seam in enumerate(history.seams):
         day = seam.on.isoformat()
         shapes.append(
             {"type": "line", "yref": "paper", "x0": day, "x1": day, "y0": 0, "y1": 1}
@@ -117,7 +117,10 @@ def _shapes(history: History) -> tuple[list[Figure], list[Figure]]:
             {
                 "yref": "paper",
                 "x": day,
-                "y": 1.06,
+                # three heights in turn, so that repairs a few months apart do not overprint
+                "y": 1,
+                "yanchor": "bottom",
+                "yshift": 2 + 14 * (place % 3),
                 "text": seam.title,
                 "showarrow": False,
                 "font": {"color": "var(--line)"},

@@ -25,6 +25,7 @@ from service.charts.history_record import (
     scales,
 )
 from service.charts.marks import end_mark
+from service.charts.seams import drawn_seams
 from service.charts.sparkline import runs_of
 
 
@@ -60,7 +61,7 @@ def history_chart(history: History, sheet: Sheet = WIDE) -> Markup:
         _clock(along, sheet=sheet),
         fan(history.fan_k, up=up, along=along, level=history.level),
         _series(history, up=up, along=along),
-        _seams(history, along=along, sheet=sheet),
+        drawn_seams(history.seams, along=along, sheet=sheet),
         _line_words(history, lines, up=up, along=along, sheet=sheet),
         _last(history, up=up, along=along, sheet=sheet),
     ]
@@ -97,10 +98,11 @@ def _paper(history: History, *, up: Upward, along: Along, sheet: Sheet) -> str:
         body.append(line(sheet.left, up(value), sheet.right, up(value), css))
         body.append(words(sheet.left - 7, up(value) + 4, tick_word(value), css="tick", anchor="end"))
     body.append(words(0, 11, history.scale_title, css="axis-title"))
-    if sheet.right - today > 66:
+    # right of today's edge, where no seam can strike the words through
+    if not sheet.narrow or sheet.right - today > 66:
         body.append(words(today + 5, sheet.top - 3, "from today", css="caption"))
     elif sheet.right - today > 24:
-        body.append(words(today - 5, sheet.top - 3, "today", css="caption", anchor="end"))
+        body.append(words(sheet.right, sheet.top - 3, "today", css="caption", anchor="end"))
     body.extend(
         titled(
             line(along(day), sheet.bottom - 9, along(day), sheet.bottom, "planned"), title=f"planned {day}"
@@ -255,29 +257,6 @@ def _visit(visit: Visit, *, up: Upward, along: Along) -> str:
     css = "dot" if visit.shown is Shown.COUNTS else "hollow"
     body.append(f'<circle class="{css}" cx="{fig(x)}" cy="{fig(y)}" r="{3.4 if css == "dot" else 4}"/>')
     return titled("".join(body), title=visit.words)
-
-
-def _seams(history: History, *, along: Along, sheet: Sheet) -> str:
-    """Vertical seams through both drawings; labels on two rows, left out where there is no room."""
-    body: list[str] = []
-    free = [0.0, 0.0]
-    for seam in history.seams:
-        x = along(seam.on)
-        head = sheet.top - 20
-        body.append(line(x, head, x, sheet.bottom, "seam"))
-        body.append(line(x, sheet.load_top, x, sheet.load_bottom, "seam"))
-        body.append(f'<path class="seam-head" d="M{fig(x - 4)} {fig(head - 5)}h8l-4 6z"/>')
-        long = max(len(seam.title) * 6.6, 0 if sheet.narrow else len(seam.detail) * 5.9) + 16
-        to_left = x + long > sheet.right + (0 if sheet.narrow else 100)
-        start = x - long if to_left else x
-        if start < free[0] or start < 0:
-            continue
-        free[0] = start + long
-        shift, anchor = (-8, "end") if to_left else (8, "")
-        body.append(words(x + shift, head, seam.title, css="seam-word", anchor=anchor, halo=True))
-        if seam.detail and not sheet.narrow:
-            body.append(words(x + shift, head + 13, seam.detail, css="seam-detail", anchor=anchor, halo=True))
-    return "".join(body)
 
 
 def _last(history: History, *, up: Upward, along: Along, sheet: Sheet) -> str:

@@ -9,6 +9,11 @@ from service.charts.axes import MONTHS, Along, Upward
 from service.charts.forecast import Crossing
 
 
+def day_word(on: date) -> str:
+    """26 Mar 2024."""
+    return f"{on.day} {MONTHS[on.month - 1]} {on.year}"
+
+
 class Shown(StrEnum):
     """How a visit stands in the drawing."""
 
@@ -35,11 +40,21 @@ class Visit:
 
 @dataclass(frozen=True, slots=True)
 class Seam:
-    """A repair: no trend runs across it."""
+    """A repair: no trend runs across it. ``work`` is what was done, ``detail`` what it changed."""
 
     on: date
-    title: str
+    work: str
     detail: str = ""
+
+    @property
+    def title(self) -> str:
+        """Repaired 26 Mar 2024."""
+        return f"{self.work} {day_word(self.on)}"
+
+    @property
+    def told(self) -> str:
+        """Repaired 26 Mar 2024: 10.3 to 5.0 K."""
+        return f"{self.title}: {self.detail}" if self.detail else self.title
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +107,7 @@ class Sheet:
 
 
 WIDE = Sheet(932, 34, 788, 58, 372, 404, 446, narrow=False)
-NARROW = Sheet(366, 26, 358, 52, 330, 362, 400, narrow=True)
+NARROW = Sheet(366, 26, 358, 68, 346, 378, 416, narrow=True)
 NARROW_MONTHS = 24
 
 
@@ -181,16 +196,12 @@ def described(history: History) -> str:
     """The drawing in words, for those who do not see it."""
     counting = [visit for visit in history.visits if visit.value_k is not None]
     said = [
-        f"{len(history.visits)} visits from {_day(history.visits[0].on)} to {_day(history.visits[-1].on)}."
+        f"{len(history.visits)} visits from {day_word(history.visits[0].on)} to {day_word(history.visits[-1].on)}."
     ]
     if counting:
         said.append(f"Last {counting[-1].words}.")
     said.extend(f"{row.words}." for row in history.lines)
-    said.extend(f"{seam.title}: {_day(seam.on)}." for seam in history.seams)
+    said.extend(f"{seam.told}." for seam in history.seams)
     if history.crossing is not None:
         said.append(f"{history.crossing.words}.")
     return " ".join(said)
-
-
-def _day(on: date) -> str:
-    return f"{on.day} {MONTHS[on.month - 1]} {on.year}"

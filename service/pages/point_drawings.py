@@ -132,7 +132,7 @@ def _seam(cut: Cut, read: Sequence[PastVisit], zone: str) -> Seam:
     earlier = [visit.rise_k for visit in read if visit.taken_at < cut.at and visit.rise_k is not None]
     later = [visit.rise_k for visit in read if visit.taken_at >= cut.at and visit.rise_k is not None]
     detail = f"{view.number(earlier[-1])} to {view.kelvin(later[0])}" if earlier and later else ""
-    return Seam(day, f"{word} {view.day(day)}", detail)
+    return Seam(day, word, detail)
 
 
 @dataclass(frozen=True, slots=True)

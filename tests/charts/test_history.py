@@ -50,7 +50,7 @@ def test_it_says_in_words_what_it_shows() -> None:
     assert "<title>Rise</title>" in svg
     assert "2 visits from" in svg
     assert "Act now, 15 K." in svg
-    assert "Joint remade: 1 Jan 2026." in svg
+    assert "Joint remade 1 Jan 2026." in svg
 
 
 def test_no_line_runs_across_a_repair() -> None:
@@ -223,7 +223,7 @@ def test_the_explorers_figure_is_plain_lists_without_a_template() -> None:
     assert figure["data"][0]["y"] == [4.0, 5.0]
     assert all(isinstance(trace["x"], list) for trace in figure["data"])
     assert "bdata" not in str(figure)
-    assert [row["text"] for row in figure["layout"]["annotations"]][-1] == "Joint remade"
+    assert [row["text"] for row in figure["layout"]["annotations"]][-1] == "Joint remade 25 Nov 2026"
 
 
 def test_a_trend_line_stays_on_the_paper() -> None:
