@@ -27,6 +27,42 @@ class Unit(StrEnum):
     PERCENT = "%"
 
 
+#: On which side of 1 kV a limit holds; empty: on both.
+VOLTAGES = LOW_VOLTAGE, HIGH_VOLTAGE = ("up to 1 kV", "above 1 kV")
+
+
+class Measure(StrEnum):
+    """What of a reading a template puts into its bands; its unit, and which end is grave."""
+
+    RISE = "rise"
+    SURFACE = "surface temperature"
+    INLET_OVER_OUTLET = "inlet over outlet"
+    INLET_UNDER_STEAM = "inlet under steam temperature"
+    OVER_MAIN_TANK = "over the main tank"
+
+    @property
+    def unit(self) -> Unit | None:
+        """The only unit of its bands; None where that hangs on what a rise is over."""
+        return {Measure.RISE: None, Measure.SURFACE: Unit.CELSIUS}.get(self, Unit.KELVIN)
+
+    @property
+    def falling(self) -> bool:
+        """The smaller it is the graver: a trap that blows through is as hot behind as before."""
+        return self is Measure.INLET_OVER_OUTLET
+
+    def fits(self, kind: PointKind) -> bool:
+        """Whether a kind has the boxes for it."""
+        only = _MEASURED_OF.get(self)
+        return only is None or only is kind
+
+
+_MEASURED_OF = {
+    Measure.INLET_OVER_OUTLET: PointKind.STEAM_TRAP,
+    Measure.INLET_UNDER_STEAM: PointKind.STEAM_TRAP,
+    Measure.OVER_MAIN_TANK: PointKind.TRANSFORMER,
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Edge:
     """Where one band ends and the next begins.
@@ -98,7 +134,8 @@ class Limit:
     """A standard's absolute limit for a part, its coating and the medium round it.
 
     ``words`` are the words by which a component is known to be such a part. An empty
-    ``coating`` holds for every coating. ``rise_k`` is the rise at 40 °C of air or less.
+    ``coating`` holds for every coating, an empty ``voltage`` for every voltage. ``rise_k`` is
+    the rise at 40 °C of air or less.
     """
 
     part: str
@@ -109,6 +146,7 @@ class Limit:
     rise_k: float | None
     edition: str
     confidence: Confidence
+    voltage: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,9 +162,13 @@ class Template:
     """A kind without a published band: its boxes, and the site's own rule once filled in.
 
     ``component`` narrows it to components with this word in them; empty holds for the kind.
+    ``measure`` is what the rule judges. Above ``wind_max_m_s`` it may accuse and not clear; None
+    leaves that to the wind of the whole set. The levels of a falling measure fall.
     """
 
     kind: PointKind
     component: str
     boxes: tuple[str, ...]
     rule: BandRule
+    measure: Measure = Measure.RISE
+    wind_max_m_s: float | None = None

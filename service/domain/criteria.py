@@ -2,11 +2,11 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from dataclasses import fields as dataclass_fields
 from typing import Any
 
-from service.domain.bands import BandRule, Confidence, KindLine, Limit, Template
+from service.domain.bands import BandRule, Confidence, KindLine, Limit, Measure, Template, Unit
 from service.domain.criteria_numbers import NUMBERS
 from service.domain.criteria_reading import (
     KIND_LINE_FIELDS,
@@ -109,6 +109,7 @@ class Criteria:
     gain_indicative: float = 1.7
     window_indicative: float = 0.5
     window_refuse: float = 0.3
+    irradiance_min_w_m2: float = 600.0
     indicative_cap_level: int = 2
     # §1a.9: bearings and couplings
     bearing_total_c: float = 80.0
@@ -156,12 +157,28 @@ class Criteria:
             f" {told}".endswith(f" {word.removesuffix('s')}") for word in self.unscaled_classes if told
         )
 
+    def templates_for(self, kind: PointKind, component: str = "") -> tuple[Template, ...]:
+        """The templates of a kind without a published band; those of its component come first.
+
+        Empty where a band is published. Where a template names the component, those that hold
+        for the whole kind keep silent.
+        """
+        told = component.casefold()
+        of_kind = [one for one in self.templates if one.kind is kind and one.component in told]
+        narrow = tuple(one for one in of_kind if one.component)
+        return narrow or tuple(of_kind)
+
     def template_for(self, kind: PointKind, component: str = "") -> Template | None:
-        """The template of a kind without a published band; None where a band is published."""
-        for template in self.templates:
-            if template.kind is kind and template.component in component.casefold():
+        """The template whose rises are drawn and trended; None where a band is published.
+
+        One that judges something else than a rise is handed out without its edges: they are no
+        lines for a rise.
+        """
+        templates = self.templates_for(kind, component)
+        for template in templates:
+            if template.measure is Measure.RISE and not template.rule.silent:
                 return template
-        return None
+        return None if not templates else _without_edges(templates[0])
 
     def rule_for(self, reference: ReferenceKind, kind: PointKind, component: str = "") -> BandRule:
         """The column that judges a kind over a reference; it may be silent."""
@@ -220,10 +237,10 @@ class Criteria:
         fields: dict[str, Any] = {name: whole.text(name) for name in ("id", "title", "citation")}
         fields["version"] = whole.whole("version", low=1, high=1_000_000)
         fields["confidence"] = whole.word("confidence", Confidence)
-        for name, reference in _COLUMNS.items():
+        for name, (reference, unit) in _COLUMNS.items():
             column = whole.group(name, known=RULE_FIELDS)
             if column.given:
-                fields[name] = read_rule(column, reference, may_be_silent=False)
+                fields[name] = read_rule(column, reference, may_be_silent=False, unit=unit)
         fields["air_by_kind"] = tuple(
             map(read_kind_line, whole.groups("air_by_kind", known=KIND_LINE_FIELDS))
         )
@@ -238,6 +255,15 @@ class Criteria:
         if problems:
             raise Invalid(problems)
         return cls(**fields)
+
+
+def _without_edges(template: Template) -> Template:
+    if template.rule.silent:
+        return template
+    rule = replace(
+        template.rule, unit=Unit.KELVIN, edges=(), levels=(Level.NOTHING_FOUND,), bands=("no band",)
+    )
+    return replace(template, rule=rule)
 
 
 def _check_together(whole: Group, fields: Mapping[str, Any], *, refused: set[str]) -> None:
@@ -260,14 +286,14 @@ def _check_together(whole: Group, fields: Mapping[str, Any], *, refused: set[str
         whole.refuse("two_u_k", message, found=fields["two_u_k"], remedy=remedy)
 
 
-#: Columns and what each is over.
+#: Columns, what each is over, and its unit.
 _COLUMNS = {
-    "similar": ReferenceKind.LIKE_PARTS,
-    "air": ReferenceKind.AIR,
-    "baseline": ReferenceKind.BASELINE,
-    "rated_share": ReferenceKind.RATED_SHARE,
-    "cold": ReferenceKind.LIKE_PARTS,
-    "relative": ReferenceKind.LIKE_PARTS,
+    "similar": (ReferenceKind.LIKE_PARTS, Unit.KELVIN),
+    "air": (ReferenceKind.AIR, Unit.KELVIN),
+    "baseline": (ReferenceKind.BASELINE, Unit.KELVIN),
+    "rated_share": (ReferenceKind.RATED_SHARE, Unit.PERCENT),
+    "cold": (ReferenceKind.LIKE_PARTS, Unit.KELVIN),
+    "relative": (ReferenceKind.LIKE_PARTS, Unit.PERCENT),
 }
 _FIELDS = (
     *(

@@ -86,6 +86,7 @@ NUMBER_GROUPS = (
             _N("gain_indicative", "Indicative above a gain of", "", 1.0, 10.0),
             _N("window_indicative", "Indicative below a window transmission of", "", 0.5, 1.0),
             _N("window_refuse", "Refused below a window transmission of", "", 0.3, 1.0),
+            _N("irradiance_min_w_m2", "Photovoltaics clear from an irradiance of", "W/m²", 600.0, 1400.0),
             _N("indicative_cap_level", "An indicative reading over air goes no higher than level", "level", 1, 4, whole=True),
         ),
     ),

@@ -6,7 +6,17 @@ from enum import StrEnum
 from itertools import pairwise
 from typing import Any, TypeVar
 
-from service.domain.bands import BandRule, Confidence, Edge, KindLine, Limit, Template, Unit
+from service.domain.bands import (
+    VOLTAGES,
+    BandRule,
+    Confidence,
+    Edge,
+    KindLine,
+    Limit,
+    Measure,
+    Template,
+    Unit,
+)
 from service.domain.criteria_numbers import CriteriaNumber
 from service.domain.words import Level, PointKind, ReferenceKind
 from service.errors import Problem
@@ -36,6 +46,7 @@ def limit_to_dict(limit: Limit) -> dict[str, Any]:
         "medium": limit.medium,
         "total_c": limit.total_c,
         "rise_k": limit.rise_k,
+        "voltage": limit.voltage,
         "edition": limit.edition,
         "confidence": limit.confidence.value,
     }
@@ -46,6 +57,8 @@ def template_to_dict(template: Template) -> dict[str, Any]:
         "kind": template.kind.value,
         "component": template.component,
         "boxes": list(template.boxes),
+        "measure": template.measure.value,
+        "wind_max_m_s": template.wind_max_m_s,
         "rule": rule_to_dict(template.rule),
     }
 
@@ -184,43 +197,69 @@ def _finite(value: int | float) -> bool:
 
 
 RULE_FIELDS = ("reference", "unit", "edges", "levels", "bands", "source", "confidence")
-LIMIT_FIELDS = ("part", "words", "coating", "medium", "total_c", "rise_k", "edition", "confidence")
-TEMPLATE_FIELDS = ("kind", "component", "boxes", "rule")
+LIMIT_FIELDS = ("part", "words", "coating", "medium", "voltage", "total_c", "rise_k", "edition", "confidence")
+TEMPLATE_FIELDS = ("kind", "component", "boxes", "measure", "wind_max_m_s", "rule")
 KIND_LINE_FIELDS = ("kind", "rule")
 
 
-def read_rule(group: Group, reference: ReferenceKind | None, *, may_be_silent: bool) -> BandRule:
-    """One column; ``reference`` is the kind of rise it must be for (None: any)."""
+def read_rule(
+    group: Group,
+    reference: ReferenceKind | None,
+    *,
+    may_be_silent: bool,
+    unit: Unit | None = None,
+    falling: bool = False,
+) -> BandRule:
+    """One column.
+
+    Parameters
+    ----------
+    group : Group
+        Its fields.
+    reference, unit
+        What it must be over, and its unit; None leaves either open.
+    may_be_silent : bool
+        It may have no edges.
+    falling : bool
+        The smaller the value the graver: its levels fall.
+    """
     given = group.word("reference", ReferenceKind)
     if reference is not None and given is not reference:
         remedy = f"Use “{reference}” here."
         group.refuse("reference", "This column is over something else.", found=given, remedy=remedy)
+    its_unit = group.word("unit", Unit)
+    if unit is not None and its_unit is not unit:
+        remedy = f"Use “{unit}” here."
+        group.refuse("unit", "This column has another unit.", found=its_unit, remedy=remedy)
     edges = tuple(
-        Edge(edge.number("value", low=-1000, high=1000), edge.flag("closes_up", default=False))
+        Edge(edge.number("value", low=-1000, high=2000), edge.flag("closes_up", default=False))
         for edge in group.groups("edges", known=("value", "closes_up"))
     )
     rule = BandRule(
         reference=given,
-        unit=group.word("unit", Unit),
+        unit=its_unit,
         edges=edges,
         levels=group.levels("levels"),
         bands=group.texts("bands"),
         source=group.text("source"),
         confidence=group.word("confidence", Confidence),
     )
-    _check_rule(group, rule, may_be_silent=may_be_silent)
+    _check_rule(group, rule, may_be_silent=may_be_silent, falling=falling)
     return rule
 
 
-def _check_rule(group: Group, rule: BandRule, *, may_be_silent: bool) -> None:
+def _check_rule(group: Group, rule: BandRule, *, may_be_silent: bool, falling: bool) -> None:
     values = [edge.value for edge in rule.edges]
     if not values and not may_be_silent:
         group.refuse("edges", "A column needs at least one edge.", found=None, remedy="Give its edges.")
     if any(a >= b for a, b in pairwise(values)):
         group.refuse("edges", "Edges must rise.", found=values, remedy="Sort them and drop doubles.")
-    if any(a > b for a, b in pairwise(rule.levels)):
+    levels = rule.levels[::-1] if falling else rule.levels
+    if any(a > b for a, b in pairwise(levels)):
         found = [int(level) for level in rule.levels]
-        group.refuse("levels", "A hotter band may not be milder.", found=found, remedy="Let the levels rise.")
+        message = "A smaller value may not be milder." if falling else "A hotter band may not be milder."
+        remedy = f"Let the levels {'fall' if falling else 'rise'}."
+        group.refuse("levels", message, found=found, remedy=remedy)
     for field, count in (("levels", len(rule.levels)), ("bands", len(rule.bands))):
         if count != len(values) + 1:
             remedy = f"Give {len(values) + 1}."
@@ -229,6 +268,7 @@ def _check_rule(group: Group, rule: BandRule, *, may_be_silent: bool) -> None:
 
 def read_limit(group: Group) -> Limit:
     limit = Limit(
+        voltage=_one_of(group, "voltage", ("", *VOLTAGES)),
         part=group.text("part"),
         words=tuple(word.casefold().strip() for word in group.texts("words")),
         coating=group.text("coating", needed=False),
@@ -246,18 +286,47 @@ def read_limit(group: Group) -> Limit:
     return limit
 
 
+def _one_of(group: Group, field: str, words: Sequence[str]) -> str:
+    value = group.body.get(field, "")
+    if value in words:
+        return str(value)
+    remedy = f"Choose one of: {', '.join(filter(None, words))}; or leave it empty."
+    group.refuse(field, "This word is not in the list.", found=value, remedy=remedy)
+    return ""
+
+
 def read_template(group: Group) -> Template:
+    kind = group.word("kind", PointKind)
+    measure = group.word("measure", Measure) if "measure" in group.body else Measure.RISE
+    is_kind = group.body.get("kind") == kind.value
+    if is_kind and not measure.fits(kind):
+        remedy = "Choose another measure, or another kind."
+        group.refuse("measure", f"The kind “{kind}” has no boxes for this.", found=measure, remedy=remedy)
     rule = group.group("rule", known=RULE_FIELDS, where=f"{group.where}, rule")
     return Template(
-        kind=group.word("kind", PointKind),
+        kind=kind,
         component=group.text("component", needed=False).casefold().strip(),
         boxes=group.texts("boxes"),
-        rule=read_rule(rule, None, may_be_silent=True),
+        rule=read_rule(
+            rule,
+            None if measure is Measure.RISE else ReferenceKind.AIR,
+            may_be_silent=True,
+            unit=measure.unit or _unit_of_rise(rule),
+            falling=measure.falling,
+        ),
+        measure=measure,
+        wind_max_m_s=group.number_or_none("wind_max_m_s", low=0, high=1),
     )
+
+
+def _unit_of_rise(rule: Group) -> Unit:
+    is_share = rule.body.get("reference") == ReferenceKind.RATED_SHARE.value
+    return Unit.PERCENT if is_share else Unit.KELVIN
 
 
 def read_kind_line(group: Group) -> KindLine:
     rule = group.group("rule", known=RULE_FIELDS, where=f"{group.where}, rule")
     return KindLine(
-        kind=group.word("kind", PointKind), rule=read_rule(rule, ReferenceKind.AIR, may_be_silent=True)
+        kind=group.word("kind", PointKind),
+        rule=read_rule(rule, ReferenceKind.AIR, may_be_silent=True, unit=Unit.KELVIN),
     )

@@ -1,6 +1,8 @@
 """Criteria shipped with the service: published bands as cited facts, our own numbers marked so."""
 
-from service.domain.bands import BandRule, Confidence, Edge, KindLine, Limit, Template, Unit
+from dataclasses import replace
+
+from service.domain.bands import BandRule, Confidence, Edge, KindLine, Limit, Measure, Template, Unit
 from service.domain.criteria import Criteria
 from service.domain.words import Level, PointKind, ReferenceKind
 
@@ -162,19 +164,24 @@ _BOLTED = ("bolted", "busbar", "lug", "palm")
 _IEC_60694 = "IEC 60694 Table 3 (superseded by IEC 62271-1, whose rows may differ)"
 
 
-def _template(kind: PointKind, component: str, boxes: tuple[str, ...]) -> Template:
-    told = component or kind.value
-    return Template(
-        kind, component, boxes, _silent(ReferenceKind.AIR, f"{told.capitalize()}: no band shipped")
-    )
+def _template(
+    kind: PointKind, component: str, boxes: tuple[str, ...], *, measure: Measure = Measure.RISE
+) -> Template:
+    told = f"{component or kind.value}{'' if measure is Measure.RISE else f', {measure.value}'}"
+    rule = _silent(ReferenceKind.AIR, f"{told[0].upper()}{told[1:]}: no band shipped")
+    unit = measure.unit or Unit.KELVIN
+    return Template(kind, component, boxes, replace(rule, unit=unit), measure)
 
 
+#: Kinds without a published band: they ask for their boxes and give no verdict before a site fills
+#: in numbers of its own. ``boxes`` are those that the measure needs.
 TEMPLATES = (
-    _template(PointKind.STEAM_TRAP, "", ("inlet °C", "outlet °C", "steam pressure", "discharging?")),
-    _template(PointKind.REFRACTORY, "", ("surface °C", "air °C", "process °C", "wind m/s")),
-    _template(PointKind.COUPLING, "belt", ("belt °C", "air °C", "slip seen?")),
-    _template(PointKind.TRANSFORMER, "tap changer", ("tap changer °C", "main tank °C", "tap position")),
-    _template(PointKind.PHOTOVOLTAIC, "", ("module °C", "air °C", "irradiance W/m²", "string A")),
+    _template(PointKind.STEAM_TRAP, "", ("inlet_c", "outlet_c"), measure=Measure.INLET_OVER_OUTLET),
+    _template(PointKind.STEAM_TRAP, "", ("inlet_c", "line_pressure_bar"), measure=Measure.INLET_UNDER_STEAM),
+    _template(PointKind.REFRACTORY, "", (), measure=Measure.SURFACE),
+    _template(PointKind.COUPLING, "belt", ()),
+    _template(PointKind.TRANSFORMER, "tap changer", ("main_tank_c",), measure=Measure.OVER_MAIN_TANK),
+    _template(PointKind.PHOTOVOLTAIC, "", ("irradiance_w_m2",)),
 )
 
 TWO_COLUMN = Criteria(
@@ -229,4 +236,6 @@ NAVY = Criteria(
 
 #: Every preset by its id; the first is in force where nobody chose another.
 PRESETS = {criteria.id: criteria for criteria in (TWO_COLUMN, NAVY)}
+#: Not offered before an administrator switches them on: their numbers are not sure enough.
+OFF_BY_DEFAULT = frozenset({NAVY.id})
 DEFAULT_CRITERIA = TWO_COLUMN

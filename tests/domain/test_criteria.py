@@ -8,7 +8,7 @@ import pytest
 
 from service.domain.bands import BandRule, Confidence, Edge, Unit
 from service.domain.criteria import Criteria
-from service.domain.presets import AIR, DEFAULT_CRITERIA, PRESETS, SIMILAR, TWO_COLUMN
+from service.domain.presets import AIR, DEFAULT_CRITERIA, OFF_BY_DEFAULT, PRESETS, SIMILAR, TWO_COLUMN
 from service.domain.words import Level, PointKind, ReferenceKind
 from service.errors import Invalid
 from tests.domain.views import alone, judged, phases, seen, view_of
@@ -35,6 +35,7 @@ def test_a_preset_comes_back_from_json_as_it_was(criteria: Criteria) -> None:
 def test_the_two_columns_are_in_force_where_nobody_chose() -> None:
     assert DEFAULT_CRITERIA is TWO_COLUMN
     assert list(PRESETS) == ["two-column", "navy-bands"]
+    assert {"navy-bands"} == OFF_BY_DEFAULT
 
 
 @pytest.mark.parametrize("criteria", PRESETS.values(), ids=PRESETS)
@@ -168,6 +169,7 @@ def test_a_site_may_be_stricter_about_load() -> None:
 
 def test_a_template_judges_once_the_site_has_filled_it_in() -> None:
     edited = body()
+    edited["templates"][0]["measure"] = "rise"
     edited["templates"][0]["rule"] |= {
         "edges": [{"value": 50.0}],
         "levels": [0, 2],
@@ -185,6 +187,7 @@ def test_a_template_judges_once_the_site_has_filled_it_in() -> None:
 
 def test_a_filled_template_over_air_needs_the_air() -> None:
     edited = body()
+    edited["templates"][0]["measure"] = "rise"
     edited["templates"][0]["rule"] |= {"edges": [{"value": 50.0}], "levels": [0, 2], "bands": ["a", "b"]}
     trap = view_of(seen(90, kind=PointKind.STEAM_TRAP, reference=ReferenceKind.AIR), ambient_c=None)
     assert judged(trap, Criteria.from_dict(edited))[0].level is None
@@ -271,3 +274,78 @@ def test_a_class_is_never_scaled_by_its_last_words_only(told: str, scales: bool)
 
 def test_words_that_say_nothing_are_refused() -> None:
     assert problems_of(body() | {"unscaled_classes": ["motor", " "]}) == [("criteria", "unscaled_classes")]
+
+
+def template_of(edited: dict[str, Any], measure: str) -> dict[str, Any]:
+    found: dict[str, Any] = next(one for one in edited["templates"] if one["measure"] == measure)
+    return found
+
+
+def test_lines_of_a_measure_that_is_no_rise_are_never_drawn_on_rises() -> None:
+    edited = body()
+    template_of(edited, "surface temperature")["rule"] |= {
+        "edges": [{"value": 90.0}],
+        "levels": [0, 3],
+        "bands": ["up to 90 °C", "over 90 °C"],
+    }
+    own = Criteria.from_dict(edited)
+    (template,) = own.templates_for(PointKind.REFRACTORY)
+    assert template.rule.level(91.0) == 3
+    assert own.lines_for(ReferenceKind.AIR, PointKind.REFRACTORY) == ()
+    assert own.act_now_line(ReferenceKind.AIR, PointKind.REFRACTORY) is None
+
+
+def test_a_template_of_the_component_comes_before_that_of_its_kind() -> None:
+    edited = body()
+    whole_kind = deepcopy(template_of(edited, "over the main tank")) | {"component": "", "measure": "rise"}
+    edited["templates"].append(whole_kind)
+    own = Criteria.from_dict(edited)
+    assert [t.component for t in own.templates_for(PointKind.TRANSFORMER, "Tap changer")] == ["tap changer"]
+    assert [t.component for t in own.templates_for(PointKind.TRANSFORMER, "bushing")] == [""]
+    assert own.templates_for(PointKind.JOINT) == ()
+
+
+@pytest.mark.parametrize(
+    ("measure", "change", "field"),
+    [
+        ("inlet over outlet", {"kind": "bearing"}, "measure"),
+        ("surface temperature", {"wind_max_m_s": 4.0}, "wind_max_m_s"),
+        ("surface temperature", {"measure": "colour"}, "measure"),
+    ],
+)
+def test_a_template_that_cannot_be_judged_is_refused(
+    measure: str, change: dict[str, Any], field: str
+) -> None:
+    edited = body()
+    template_of(edited, measure).update(change)
+    assert field in {name for _, name in problems_of(edited)}
+
+
+@pytest.mark.parametrize(
+    ("measure", "levels", "good"),
+    [
+        ("inlet over outlet", [3, 2, 0], True),
+        ("inlet over outlet", [0, 2, 3], False),
+        ("inlet under steam temperature", [0, 2, 3], True),
+        ("inlet under steam temperature", [3, 2, 0], False),
+    ],
+)
+def test_the_grave_end_of_a_measure_gets_the_grave_levels(
+    measure: str, levels: list[int], good: bool
+) -> None:
+    edited = body()
+    rule = {"edges": [{"value": 5.0}, {"value": 20.0}], "levels": levels, "bands": ["a", "b", "c"]}
+    template_of(edited, measure)["rule"] |= rule
+    if good:
+        assert Criteria.from_dict(edited)
+    else:
+        assert {field for _, field in problems_of(edited)} == {"levels"}
+
+
+@pytest.mark.parametrize(
+    ("where", "unit"), [("similar", "%"), ("rated_share", "K"), ("relative", "°C"), ("air", "°C")]
+)
+def test_a_column_has_the_unit_of_what_it_is_over(where: str, unit: str) -> None:
+    edited = body()
+    edited[where]["unit"] = unit
+    assert problems_of(edited) == [(where, "unit")]
