@@ -17,14 +17,22 @@ from service.usecases.condition.criteria_sets import choose_site_criteria, see_c
 router = APIRouter(prefix="/set-up/criteria")
 
 
-def band_lines(rule: BandRule) -> list[tuple[str, Level, str]]:
-    """Each band of a column as words, with our level and the table's own words."""
-    lines = []
+Lines = list[tuple[str, Level, str]]
+
+
+def band_lines(rule: BandRule, *, quiet_under: str = "") -> Lines:
+    """Each band of a column as words, with our level and the table's own words.
+
+    ``quiet_under`` is where the first band begins when nothing is found below it.
+    """
+    lines: Lines = []
     for place, level in enumerate(rule.levels):
         low = rule.edges[place - 1] if place else None
         high = rule.edges[place] if place < len(rule.edges) else None
         unit = rule.unit.value
-        if low is None and high is not None:
+        if low is None and high is not None and quiet_under:
+            words = f"from {quiet_under} to {'under ' * high.closes_up}{_figure(high.value)} {unit}"
+        elif low is None and high is not None:
             words = f"{'under' if high.closes_up else 'up to'} {_figure(high.value)} {unit}"
         elif high is None and low is not None:
             words = f"{'from' if low.closes_up else 'over'} {_figure(low.value)} {unit}"
@@ -41,15 +49,22 @@ def _figure(value: float) -> str:
     return number(value, 0 if value == int(value) else 1)
 
 
-def columns(criteria: Criteria) -> list[tuple[str, BandRule, list[tuple[str, Level, str]]]]:
+def columns(criteria: Criteria) -> list[tuple[str, BandRule, Lines]]:
     named = (
-        ("Over like parts", criteria.similar),
-        ("Over air", criteria.air),
-        ("Over its own baseline", criteria.baseline),
-        ("Share of rated rise", criteria.rated_share),
-        ("Colder than its like parts", criteria.cold),
+        ("Over like parts", criteria.similar, band_lines(criteria.similar)),
+        ("Over air", criteria.air, band_lines(criteria.air)),
+        ("Over its own baseline", criteria.baseline, _baseline_lines(criteria)),
+        ("Share of rated rise", criteria.rated_share, band_lines(criteria.rated_share)),
+        ("Colder than its like parts", criteria.cold, band_lines(criteria.cold)),
     )
-    return [(name, rule, band_lines(rule)) for name, rule in named if not rule.silent]
+    return [column for column in named if not column[1].silent]
+
+
+def _baseline_lines(criteria: Criteria) -> Lines:
+    """Under twice its uncertainty a rise over the baseline is none: the quiet band under the table's first."""
+    quiet = f"under 2u, or under {_figure(criteria.two_u_k)} K where u is not known"
+    told = (quiet, Level.NOTHING_FOUND, "u: standard uncertainty of the rise over the baseline")
+    return [told, *band_lines(criteria.baseline, quiet_under="2u")]
 
 
 @router.get("")
