@@ -3,11 +3,15 @@
 import math
 from dataclasses import dataclass, field
 
+from service.domain.bands import BandRule
 from service.domain.criteria import Criteria
 from service.domain.like_parts import DIGITS, SLACK, temperature
+from service.domain.rise_uncertainty import scaled_u_k
 from service.domain.seen import NoHeatAnswer, RangeEnd, SeenPoint, SeenView
 from service.domain.words import CURRENT_KINDS, UNSCALED_KINDS, Level, PointKind, ReferenceKind
+from service.physics.cautions import Caution
 
+_ROOT_3 = math.sqrt(3.0)
 #: Members bound once: looking one up on its class costs more than a comparison.
 _TOP = RangeEnd.TOP
 _BARE_METAL = NoHeatAnswer.BARE_METAL
@@ -25,6 +29,8 @@ class Draft:
     air_k: float | None = None
     load: float | None = None
     scales: bool = False
+    #: conditions in which heat would have shown: calm, settled, spot filled, within the range
+    sees_heat: bool = True
     factor: float | None = None
     trended: bool = False
     share: float | None = None
@@ -38,7 +44,12 @@ class Draft:
     reference: ReferenceKind | None = None
     value_k: float | None = None
     common_k: float | None = None
+    #: the value that met the column and its standard uncertainty, both in the column's unit
     judged: float | None = None
+    judged_u: float | None = None
+    column: BandRule | None = None
+    u_k: float | None = None
+    firm_at_common: bool = False
     first_line: float | None = None
     over_first_line: bool = False
     near_line: bool = False
@@ -50,6 +61,19 @@ class Draft:
     published_band: str = ""
     first: str = ""
     notes: list[str] = field(default_factory=list)
+
+    @property
+    def exponent_u(self) -> float:
+        """Standard uncertainty of the load exponent (rectangular)."""
+        return (self.criteria.exponent_high - self.criteria.exponent_low) / (2 * _ROOT_3)
+
+    def u_at_common_load(self, rise_k: float, u_k: float | None) -> float | None:
+        """Standard uncertainty of a rise brought to common load [K]."""
+        if self.factor is None or self.load is None or u_k is None:
+            return None
+        return scaled_u_k(
+            rise_k, u_k, load=self.load, exponent=self.criteria.exponent, exponent_u=self.exponent_u
+        )
 
     def at_common_load(self, rise_k: float) -> float | None:
         """A rise of this point brought to its common load; None where scaling is refused."""
@@ -81,9 +105,10 @@ def weigh(point: SeenPoint, view: SeenView, *, criteria: Criteria) -> Draft:
     calm = _weigh_wind(draft)
     _weigh_sight(draft)
     settled = point.settled is not False
-    draft.scales = point.kind not in UNSCALED_KINDS
+    draft.scales = point.kind not in UNSCALED_KINDS and _scales(criteria, point.equipment_class)
     if draft.scales and load_told and calm and settled and point.current_measured and draft.load:
         draft.factor = draft.load**-criteria.exponent
+    draft.sees_heat = calm and settled and not point.spot_underfilled and point.range_end is None
     draft.trended = (
         (draft.factor is not None or not draft.scales)
         and load_told
@@ -130,8 +155,11 @@ def _weigh_sight(draft: Draft) -> None:
         draft.hidden.append("top of the instrument's range")
     if point.settled is False:
         draft.hidden.append("heat not settled")
-    if indicative(draft):
-        draft.hidden.append(f"emissivity {point.emissivity:g}")
+    why = indicative(draft)
+    if why:
+        draft.hidden.append(why)
+    if point.measured is not None and point.measured.surface_c is not None and not point.measured.known:
+        draft.hidden.append("outside the range of the correction")
     if point.no_heat_answer is _BARE_METAL:
         draft.hidden.append("bare metal")
 
@@ -148,9 +176,34 @@ def _weigh_share(draft: Draft, rated_rise_k: float) -> None:
     draft.share = round(100.0 * draft.air_k / rated, DIGITS)
 
 
-def indicative(draft: Draft) -> bool:
-    emissivity = draft.point.emissivity
-    return emissivity is not None and emissivity < draft.criteria.emissivity_indicative
+def indicative(draft: Draft) -> str:
+    """Why a reading is only indicative; empty where it is not."""
+    point, criteria = draft.point, draft.criteria
+    if point.emissivity is not None and point.emissivity < criteria.emissivity_indicative:
+        return f"emissivity {point.emissivity:g}"
+    measured = point.measured
+    if measured is None:
+        return ""
+    if measured.caution & Caution.WEAK_WINDOW:
+        return "weak window"
+    if measured.caution & Caution.LONG_PATH:
+        return "long path through the air"
+    if measured.gain > criteria.gain_indicative:
+        return "small errors much enlarged"
+    return ""
+
+
+#: Answers of ``scales_class`` so far, by the list and the class: a few dozen.
+_SCALES: dict[tuple[tuple[str, ...], str], bool] = {}
+
+
+def _scales(criteria: Criteria, equipment_class: str) -> bool:
+    if not equipment_class:
+        return True
+    asked = criteria.unscaled_classes, equipment_class
+    if asked not in _SCALES:
+        _SCALES[asked] = criteria.scales_class(equipment_class)
+    return _SCALES[asked]
 
 
 def greased_lately(draft: Draft) -> bool:

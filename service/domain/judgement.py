@@ -3,11 +3,13 @@
 from collections.abc import Sequence
 
 from service.domain import judgement_rules as rules
+from service.domain.chances import chances_of, smallest_fault_k
 from service.domain.criteria import Criteria
 from service.domain.draft import Draft, indicative, weigh
 from service.domain.like_parts import (
     DIGITS,
     LikeParts,
+    difference_of,
     like_currents,
     like_parts_of,
     middle_of,
@@ -15,9 +17,13 @@ from service.domain.like_parts import (
     rise_over,
     temperature,
 )
+from service.domain.rise_uncertainty import over_like_parts_u_k, scaled_interval_k
 from service.domain.seen import RangeEnd, SeenPoint, SeenView
 from service.domain.verdicts import Verdict
 from service.domain.words import NO_VERDICT, Level, Reason, ReferenceKind
+from service.physics.cautions import Caution
+from service.physics.refusals import Refusal
+from service.physics.settling import Settling
 
 #: Members bound once: looking one up on its class costs more than a comparison.
 _BOTTOM = RangeEnd.BOTTOM
@@ -25,7 +31,7 @@ _LIKE_PARTS = ReferenceKind.LIKE_PARTS
 _RATED_SHARE = ReferenceKind.RATED_SHARE
 _BASELINE = ReferenceKind.BASELINE
 _NOTHING_FOUND = Level.NOTHING_FOUND
-METHOD_VERSION = "1a/1"
+METHOD_VERSION = "1a/2"
 
 
 def judge_view(view: SeenView, criteria: Criteria) -> tuple[Verdict, ...]:
@@ -48,8 +54,8 @@ def judge_view(view: SeenView, criteria: Criteria) -> tuple[Verdict, ...]:
     Rules 0 to 9 and 11 run in their order: cold parts first (6), unequal currents said next
     (5), then the column that decides (2, 3 or 11), absolute limits, bearings (9), two visits
     running (4), no heat seen (7) and last what can only cool or hide (8): such a reading may
-    accuse and never clears. Figures at common load are told, and raise no level before there
-    is an uncertainty budget.
+    accuse and never clears. Figures at common load are told, and raise a level only when firm
+    (1). Without uncertainty terms (``SeenPoint.measured``) nothing is firm.
 
     References
     ----------
@@ -104,9 +110,10 @@ def _judge(point: SeenPoint, group: LikeParts, *, view: SeenView, criteria: Crit
     if template is not None:
         rules.rule_11_template(draft, template, like_k=like_k)
     elif like_k is not None:
-        rules.rule_2_like_part(draft, like_k)
+        rules.rule_2_like_part(draft, like_k, u_k=_u_over(point, peers))
     else:
         rules.rule_3_no_like_part(draft)
+    rules.rule_1_common_load(draft)
     rules.rule_2_limit(draft)
     rules.rule_4_look_again(draft)
     rules.rule_7_no_heat(draft)
@@ -117,6 +124,13 @@ def _judge(point: SeenPoint, group: LikeParts, *, view: SeenView, criteria: Crit
     return draft
 
 
+def _u_over(point: SeenPoint, peers: Sequence[SeenPoint]) -> float | None:
+    """Standard uncertainty of a rise over like parts [K]; None as soon as one has no terms."""
+    if point.measured is None:
+        return None
+    return over_like_parts_u_k([(one.measured, weight) for one, weight in difference_of(point, peers)])
+
+
 def _judge_cold(draft: Draft, warm: Sequence[SeenPoint]) -> None:
     own = temperature(draft.point)
     like_c = middle_of(sorted(temperature(other) for other in warm)) if warm else own
@@ -124,7 +138,8 @@ def _judge_cold(draft: Draft, warm: Sequence[SeenPoint]) -> None:
     draft.members = (draft.point.point_id, *(other.point_id for other in warm))
     colder = f"{under_k:.1f} K colder than its like parts" if under_k > 0 else "not colder so far"
     amps = "" if draft.point.current_a is None else f", {draft.point.current_a:g} A"
-    rules.rule_6_cold(draft, under_k, note=f"open circuit? {colder}{amps}")
+    u_k = _u_over(draft.point, [draft.point, *warm]) if warm else None
+    rules.rule_6_cold(draft, under_k, u_k=u_k, note=f"open circuit? {colder}{amps}")
 
 
 def _say_unequal(draft: Draft, neighbours: Sequence[SeenPoint], *, compared: bool) -> None:
@@ -163,6 +178,8 @@ def _finish(draft: Draft) -> Verdict:
         reasons = [draft.low_load, *reasons]
     if draft.reference is not _LIKE_PARTS:
         reasons = reasons + draft.air_hidden
+        if draft.reference is ReferenceKind.AIR and _wide(draft):
+            reasons = [*reasons, "uncertainty more than half of the rise"]
         if level and indicative(draft):
             level = min(level, Level(draft.criteria.indicative_cap_level))
     at_least = False
@@ -172,6 +189,7 @@ def _finish(draft: Draft) -> Verdict:
             level = None
             if draft.rule not in (rules.RULE_NO_HEAT, rules.RULE_NO_BAND, rules.RULE_RANGE_BOTTOM):
                 draft.rule = rules.RULE_COULD_NOT_CLEAR
+    u_common_k, low_k, high_k = _at_common_load(draft)
     return Verdict(
         point_id=point.point_id,
         level=level,
@@ -194,8 +212,46 @@ def _finish(draft: Draft) -> Verdict:
         cold=draft.cold,
         unequal_load=draft.unequal,
         members=draft.members,
-        u_k=point.u_k,
+        u_k=draft.u_k if draft.u_k is not None else point.u_k,
+        chances=chances_of(draft),
+        u_common_k=u_common_k,
+        common_low_k=low_k,
+        common_high_k=high_k,
+        smallest_fault_k=smallest_fault_k(draft),
+        cautions=_cautions(point),
     )
+
+
+def _wide(draft: Draft) -> bool:
+    """Over air and past its first line, with more than half of the rise uncertain (k = 2)."""
+    if draft.u_k is None or draft.value_k is None or not draft.over_first_line:
+        return False
+    return 2 * draft.u_k > draft.value_k / 2
+
+
+def _at_common_load(draft: Draft) -> tuple[float | None, float | None, float | None]:
+    if draft.common_k is None or draft.value_k is None:
+        return None, None, None
+    u_k = draft.u_at_common_load(draft.value_k, draft.u_k)
+    return (None, None, None) if u_k is None else (u_k, *scaled_interval_k(draft.common_k, u_k))
+
+
+def _cautions(point: SeenPoint) -> tuple[str, ...]:
+    """Keys of what is to be taken with care."""
+    measured = point.measured
+    if measured is None:
+        return ()
+    flags = _FLAGS.get(measured.caution)
+    if flags is None:
+        flags = tuple(str(flag.name).lower() for flag in Caution if flag & measured.caution)
+        _FLAGS[measured.caution] = flags
+    refused = () if measured.refusal is Refusal.NONE else (measured.refusal.name.lower(),)
+    settling = ("still_settling",) if measured.settling == Settling.ACCEPTED else ()
+    return (*flags, *refused, *settling)
+
+
+#: Keys of each set of flags met so far: a few.
+_FLAGS: dict[int, tuple[str, ...]] = {0: ()}
 
 
 def _sentence(draft: Draft, level: Level | None, *, at_least: bool, reasons: Sequence[str]) -> str:
@@ -234,6 +290,9 @@ def _over(rise_k: float, reference: str) -> str:
 
 def _not_assessable(point: SeenPoint, reason: Reason | None) -> Verdict:
     told = "no usable number" if reason is None else f"not assessable, {reason.word}"
+    rule = "no number" if reason is None else "not assessable"
+    if reason is None and point.measured is not None and point.measured.refused:
+        told, rule = point.measured.refused, rules.RULE_NOT_COMPUTED
     return Verdict(
         point_id=point.point_id,
         level=None,
@@ -249,6 +308,7 @@ def _not_assessable(point: SeenPoint, reason: Reason | None) -> Verdict:
         load_ratio=None,
         share_of_rated=None,
         over_first_line=False,
-        rule="no number" if reason is None else "not assessable",
+        rule=rule,
         sentence=f"{NO_VERDICT}: {told}.",
+        cautions=_cautions(point),
     )

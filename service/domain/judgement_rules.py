@@ -5,6 +5,13 @@ import math
 from service.domain.bands import BandRule, Template, Unit
 from service.domain.draft import GREASED_KINDS, Draft, greased_lately, indicative
 from service.domain.like_parts import DIGITS, SLACK, temperature
+from service.domain.rise_uncertainty import (
+    chance_over,
+    over_air_u_k,
+    over_baseline_u_k,
+    scaled_chance_over,
+    scaled_u_k,
+)
 from service.domain.seen import NoHeatAnswer
 from service.domain.words import CURRENT_KINDS, Level, ReferenceKind
 
@@ -18,6 +25,7 @@ LIMIT_AIR_C = 40.0
 
 #: Short codes of the rule that decided, as kept with every verdict.
 RULE_SIMILAR = "1a.2 similar"
+RULE_COMMON_LOAD = "1a.1 common load"
 RULE_LIMIT = "1a.2 limit"
 RULE_SHARE = "1a.3 rated share"
 RULE_BASELINE = "1a.3 baseline"
@@ -29,15 +37,17 @@ RULE_COLD = "1a.6 cold"
 RULE_NO_HEAT = "1a.7 no heat seen"
 RULE_COULD_NOT_CLEAR = "1a.8 could not clear"
 RULE_RANGE_BOTTOM = "1a.8 bottom of range"
+RULE_NOT_COMPUTED = "1a.8 not computed"
 RULE_TWIN_ONLY = "1a.8 comparison only"
 RULE_TOTAL = "1a.9 total temperature"
 RULE_NO_BAND = "1a.11 no band"
 RULE_TEMPLATE = "1a.11 site's own band"
 
 
-def decide(draft: Draft, rule: BandRule, *, value: float, code: str) -> None:
-    """Put a value in its band by one column (rule 1)."""
+def decide(draft: Draft, rule: BandRule, *, value: float, u: float | None, code: str) -> None:
+    """Put a value in its band by one column (rule 1); value and ``u`` in the column's unit."""
     place = rule.place(value)
+    draft.column, draft.judged_u = rule, u
     draft.level = draft.band = rule.levels[place]
     draft.over_first_line = draft.level > _NOTHING_FOUND
     draft.judged = value
@@ -47,12 +57,35 @@ def decide(draft: Draft, rule: BandRule, *, value: float, code: str) -> None:
     draft.rule = code
 
 
-def rule_2_like_part(draft: Draft, value_k: float) -> None:
+def rule_1_common_load(draft: Draft) -> None:
+    """The figure at common load raises a level only when it is firm."""
+    column, level, common_k = draft.column, draft.level, draft.common_k
+    if column is None or level is None or common_k is None or draft.value_k is None:
+        return
+    if draft.reference not in (_LIKE_PARTS, ReferenceKind.AIR):
+        return  # share of rated rise and baseline are at common load by themselves
+    u_k = draft.u_at_common_load(draft.value_k, draft.u_k)
+    if u_k is None:
+        return
+    firm = _NOTHING_FOUND
+    for above, line in column.lines:
+        if scaled_chance_over(common_k, line, u=u_k) >= draft.criteria.firm_chance:
+            firm = max(firm, above)
+    if draft.reference is ReferenceKind.AIR and firm < draft.criteria.air_alone_from_level:
+        return
+    if firm > level:
+        told = "its like parts" if draft.reference is _LIKE_PARTS else "air"
+        note = f"firmly so at common load, {common_k:.1f} K over {told}"
+        draft.firm_at_common = True
+        draft.raise_to(firm, RULE_COMMON_LOAD, source=column.cited, note=note)
+
+
+def rule_2_like_part(draft: Draft, value_k: float, *, u_k: float | None) -> None:
     """With a like part the similar column decides."""
     draft.reference = _LIKE_PARTS
-    draft.value_k = value_k
+    draft.value_k, draft.u_k = value_k, u_k
     draft.common_k = draft.at_common_load(value_k)
-    decide(draft, draft.criteria.similar, value=value_k, code=RULE_SIMILAR)
+    decide(draft, draft.criteria.similar, value=value_k, u=u_k, code=RULE_SIMILAR)
 
 
 def rule_3_no_like_part(draft: Draft) -> None:
@@ -66,17 +99,36 @@ def rule_3_no_like_part(draft: Draft) -> None:
     if emissivity is not None and emissivity < criteria.emissivity_twin_only:
         draft.refuse(RULE_TWIN_ONLY, f"emissivity {emissivity:g}: only a like part could be compared")
         return
-    draft.value_k = air_k
+    draft.value_k, draft.u_k = air_k, u_over_air(draft)
     draft.common_k = draft.at_common_load(air_k)
     if draft.share is not None:
         draft.reference = _RATED_SHARE
         if not draft.share_scaled:
             draft.air_hidden.append("not brought to the rated load")
-        decide(draft, criteria.rated_share, value=draft.share, code=RULE_SHARE)
+        decide(draft, criteria.rated_share, value=draft.share, u=_u_of_share(draft), code=RULE_SHARE)
         return
     if draft.point.baseline_k is not None:
         _over_baseline(draft, air_k, baseline_k=draft.point.baseline_k)
     _over_air_alone(draft, air_k)
+
+
+def u_over_air(draft: Draft) -> float | None:
+    """Standard uncertainty of the rise over air [K]."""
+    measured = draft.point.measured
+    return None if measured is None else over_air_u_k(measured)
+
+
+def _u_of_share(draft: Draft) -> float | None:
+    """Standard uncertainty of the share of rated rise [%]; the rating itself is taken as exact."""
+    if draft.u_k is None or draft.air_k is None or draft.share is None or not draft.point.rated_rise_k:
+        return None
+    if draft.factor is None or not draft.point.current_a or not draft.point.rated_current_a:
+        return 100.0 * draft.u_k / draft.point.rated_rise_k
+    load = draft.point.current_a / draft.point.rated_current_a
+    scaled = scaled_u_k(
+        draft.air_k, draft.u_k, load=load, exponent=draft.criteria.exponent, exponent_u=draft.exponent_u
+    )
+    return 100.0 * scaled / draft.point.rated_rise_k
 
 
 def _over_baseline(draft: Draft, air_k: float, *, baseline_k: float) -> None:
@@ -87,7 +139,10 @@ def _over_baseline(draft: Draft, air_k: float, *, baseline_k: float) -> None:
     own_scale = draft.at_common_load(air_k) if draft.factor is not None else air_k
     assert own_scale is not None
     value = round(own_scale - baseline_k, DIGITS)
-    decide(draft, criteria.baseline, value=value, code=RULE_BASELINE)
+    measured = draft.point.measured
+    draft.u_k = None if measured is None else over_baseline_u_k(measured)
+    u = draft.u_k if draft.factor is None else draft.u_at_common_load(value / draft.factor, draft.u_k)
+    decide(draft, criteria.baseline, value=value, u=u, code=RULE_BASELINE)
     draft.reference = ReferenceKind.BASELINE
     draft.first_line = two_u(draft)
     if value < draft.first_line:
@@ -99,8 +154,12 @@ def _over_baseline(draft: Draft, air_k: float, *, baseline_k: float) -> None:
 
 
 def two_u(draft: Draft) -> float:
-    """Twice the standard uncertainty over the baseline; a field until there is a budget [K]."""
-    return draft.criteria.two_u_k if draft.point.u_k is None else 2 * draft.point.u_k
+    """Twice the standard uncertainty over the baseline; a field of the criteria without a budget [K]."""
+    if draft.point.u_k is not None:
+        return 2 * draft.point.u_k
+    # never past the first edge, or the first band would be empty
+    edge = draft.criteria.baseline.edges[0].value
+    return draft.criteria.two_u_k if draft.judged_u is None else min(round(2 * draft.judged_u, 1), edge)
 
 
 def _over_air_alone(draft: Draft, air_k: float) -> None:
@@ -112,7 +171,8 @@ def _over_air_alone(draft: Draft, air_k: float) -> None:
         level = rule.level(air_k)
         speaks = level > 0 if rule is not criteria.air else level >= criteria.air_alone_from_level
         if speaks and (draft.level is None or level > draft.level):
-            decide(draft, rule, value=air_k, code=RULE_AIR)
+            draft.u_k = u_over_air(draft)
+            decide(draft, rule, value=air_k, u=draft.u_k, code=RULE_AIR)
             draft.reference = ReferenceKind.AIR
             draft.value_k, draft.common_k = air_k, draft.at_common_load(air_k)
             return
@@ -150,10 +210,14 @@ def rule_4_look_again(draft: Draft) -> None:
     """Look again needs two visits running, or nine chances in ten over its line."""
     if draft.level is not _LOOK_AGAIN or draft.cold or draft.point.previous_over_first_line:
         return
-    # u is in kelvin, a share of rated rise is not
-    u_k = None if draft.reference is _RATED_SHARE else draft.point.u_k
-    chance = chance_over(draft.judged, draft.first_line, u=u_k)
-    if chance >= draft.criteria.look_again_chance:
+    if draft.firm_at_common:
+        return
+    # u typed of a point is in kelvin, a share of rated rise is not
+    typed = None if draft.reference is _RATED_SHARE else draft.point.u_k
+    u = draft.judged_u if typed is None else typed
+    judged, line = draft.judged, draft.first_line
+    wanted = draft.criteria.look_again_chance
+    if judged is not None and line is not None and u and chance_over(judged, line, u=u) >= wanted:
         return
     draft.level = _NOTHING_FOUND
     draft.near_line = True
@@ -161,19 +225,12 @@ def rule_4_look_again(draft: Draft) -> None:
     draft.notes.append("near the line: Look again if the next visit says the same")
 
 
-def chance_over(value: float | None, line: float | None, *, u: float | None) -> float:
-    """Chance that the true value lies over a line; 0 as long as u is not known."""
-    if value is None or line is None or not u:
-        return 0.0
-    return 0.5 * math.erfc((line - value) / (u * math.sqrt(2.0)))
-
-
-def rule_6_cold(draft: Draft, under_k: float, *, note: str) -> None:
+def rule_6_cold(draft: Draft, under_k: float, *, u_k: float | None, note: str) -> None:
     """A cold part: Look again at once, "open circuit?"."""
     cold = draft.criteria.cold
     draft.level = draft.band = _LOOK_AGAIN
     draft.reference = _LIKE_PARTS
-    draft.value_k = -under_k
+    draft.value_k, draft.u_k = -under_k, u_k
     draft.common_k = draft.at_common_load(-under_k)
     draft.cold = draft.over_first_line = True
     draft.published_band = cold.bands[-1]
@@ -254,7 +311,8 @@ def rule_11_template(draft: Draft, template: Template, *, like_k: float | None) 
         draft.refuse(RULE_NO_BAND, f"nothing to compare with {rule.reference}")
         return
     draft.value_k, draft.common_k = (value, at_common) if rule.unit is Unit.KELVIN else (draft.air_k, None)
-    decide(draft, rule, value=value, code=RULE_TEMPLATE)
+    draft.u_k = u_over_air(draft)
+    decide(draft, rule, value=value, u=draft.u_k if rule.unit is Unit.KELVIN else None, code=RULE_TEMPLATE)
 
 
 def _template_value(draft: Draft, rule: BandRule, like_k: float | None) -> tuple[float | None, float | None]:

@@ -1,7 +1,6 @@
 """What was seen on one visit: the points of a view and what they were seen under."""
 
 from collections.abc import Mapping
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any

@@ -65,14 +65,18 @@ def advance(state: StandingState, verdict: Verdict, *, when: date, criteria: Cri
     -------
     StandingState
         An accusing reading raises it at once. *No verdict* and readings that cannot clear
-        never lower it. Two lower visits that could clear lower it to the graver of the two,
-        yet not under Look again; from there two clearing visits running in band 0 lead to
-        Nothing found.
+        never lower it. A visit that could clear lowers it to the gravest level that is still
+        possible (its chance with all graver ones is more than ``guard_chance``), yet not under
+        Look again; from there two clearing visits running in band 0 lead to Nothing found.
 
     Notes
     -----
-    Until there is an uncertainty budget two visits stand in for the guard band of
-    physics.md §4.5.
+    Without an uncertainty budget two lower visits running stand in for the guard band, and
+    lead to the graver of the two.
+
+    References
+    ----------
+    JCGM 106:2012, 8.3 (guard bands).
     """
     return _dated(state, _after(state, verdict, criteria=criteria), when=when)
 
@@ -140,16 +144,23 @@ def _after(state: StandingState, verdict: Verdict, *, criteria: Criteria) -> Sta
     clear_run = state.clear_run + 1 if _clears_in_band_0(verdict) else 0
     if level == stands:
         return replace(state, at_least=False, lower_run=0, lower_peak=None, clear_run=clear_run)
-    return _lower(state, level, clear_run=clear_run, criteria=criteria)
+    return _lower(state, verdict, level, clear_run=clear_run, criteria=criteria)
 
 
 def _clears_in_band_0(verdict: Verdict) -> bool:
     return verdict.clears and verdict.band == Level.NOTHING_FOUND
 
 
-def _lower(state: StandingState, level: Level, *, clear_run: int, criteria: Criteria) -> StandingState:
+def _lower(
+    state: StandingState, verdict: Verdict, level: Level, *, clear_run: int, criteria: Criteria
+) -> StandingState:
     """One more visit that could clear and read lower than the point stands."""
-    needed = criteria.visits_to_fall
+    stands, needed = state.reading_level, criteria.visits_to_fall
+    possible = verdict.still_possible(criteria.guard_chance)
+    if possible is not None and stands is not None and stands > Level.LOOK_AGAIN:
+        down_to = min(max(level, possible, Level.LOOK_AGAIN), stands)
+        fallen = replace(state, lower_run=0, lower_peak=None, clear_run=clear_run)
+        return fallen if down_to == stands else replace(fallen, reading_level=down_to, at_least=False)
     lower_run = state.lower_run + 1
     peak = level if state.lower_peak is None else max(level, state.lower_peak)
     falls = clear_run >= needed if state.reading_level == Level.LOOK_AGAIN else lower_run >= needed

@@ -1,41 +1,38 @@
 """A view's visits in their order: judging each by what came before, and what the point then stands at."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
 from functools import cache
 from statistics import median
-from typing import Protocol
+from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 from service.domain.baselines import baseline_k, baseline_share_k
 from service.domain.criteria import Criteria
 from service.domain.judgement import judge_view
+from service.domain.measuring import Measured
 from service.domain.seen import NoHeatAnswer, RangeEnd, SeenPoint, SeenView
+from service.domain.settings import NOTHING_SAID, Inputs, Instrument, PointOptics, SeenValues
 from service.domain.standing import StandingState, advance, proven
 from service.domain.verdicts import Verdict
 from service.domain.words import Level, PointKind, Reason, ReferenceKind
+from service.physics.cautions import Caution
+from service.physics.settling import Settling
 
+_UNDERFILLED = Caution.UNDERFILLED
 NEUTRAL_PHASES = frozenset({"n", "neutral"})
 
 
-class Values(Protocol):
+class Values(SeenValues, Protocol):
     """What judging looks at in a reading, returned just now or stored long ago."""
 
     @property
     def taken_at(self) -> datetime: ...
     @property
-    def temperature_c(self) -> float | None: ...
-    @property
-    def ambient_c(self) -> float | None: ...
-    @property
-    def wind_m_s(self) -> float | None: ...
-    @property
     def fan_on_part(self) -> bool: ...
     @property
-    def current_a(self) -> float | None: ...
-    @property
-    def emissivity_set(self) -> float | None: ...
+    def boxes(self) -> Mapping[str, Any] | None: ...
     @property
     def instrument_id(self) -> int | None: ...
     @property
@@ -67,11 +64,16 @@ class VisitPoint:
     rated_rise_k: float | None
     no_heat_answer: NoHeatAnswer | None
     greased_at: datetime | None
+    equipment_class: str = ""
+    optics: PointOptics = NOTHING_SAID
 
 
 @dataclass(frozen=True, slots=True)
 class VisitReading:
-    """One reading of a visit; ``chosen`` is the source the engineer decided for, if any."""
+    """One reading of a visit; ``chosen`` is the source the engineer decided for, if any.
+
+    ``inputs`` are what its figures rest on and ``measured`` what they came to.
+    """
 
     reading_id: int
     point: VisitPoint
@@ -80,6 +82,8 @@ class VisitReading:
     chosen: str | None
     episode: int
     values: Values
+    inputs: Inputs
+    measured: Measured
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +118,9 @@ class Memory:
     value_k: float | None = None
     common_k: float | None = None
     load_ratio: float | None = None
+    u_k: float | None = None
+    u_common_k: float | None = None
+    smallest_fault_k: float | None = None
     share_of_rated: float | None = None
     last_could_clear: bool = False
 
@@ -123,7 +130,7 @@ def judge_visit(
     memories: dict[int, Memory],
     criteria: Criteria,
     *,
-    ranges: dict[int, tuple[float | None, float | None]],
+    instruments: Mapping[int, Instrument],
 ) -> list[Judged]:
     """Judge the readings of one view on one visit.
 
@@ -135,8 +142,8 @@ def judge_visit(
         By point, as it was before this visit; not changed here.
     criteria : Criteria
         The set in force.
-    ranges : dict of int to (float or None, float or None)
-        Least and greatest temperature by instrument [°C].
+    instruments : mapping of int to Instrument
+        By id; for the ends of their ranges.
 
     Returns
     -------
@@ -148,7 +155,7 @@ def judge_visit(
         return [
             Judged(reading, verdict)
             for reading, verdict in zip(
-                readings, _judge(readings, memories, criteria, ranges=ranges), strict=True
+                readings, _judge(readings, memories, criteria, instruments=instruments), strict=True
             )
         ]
     judged: list[Judged] = []
@@ -156,7 +163,7 @@ def judge_visit(
         own = [reading for reading in readings if reading.source == source]
         there = {reading.point.id for reading in own}
         filled = own + [other for other in _one_each(readings, without=source) if other.point.id not in there]
-        verdicts = _judge(filled, memories, criteria, ranges=ranges)
+        verdicts = _judge(filled, memories, criteria, instruments=instruments)
         judged += [Judged(r, v) for r, v in zip(own, verdicts[: len(own)], strict=True)]
     return _with_doubles(judged)
 
@@ -194,12 +201,12 @@ def _judge(
     memories: dict[int, Memory],
     criteria: Criteria,
     *,
-    ranges: dict[int, tuple[float | None, float | None]],
+    instruments: Mapping[int, Instrument],
 ) -> tuple[Verdict, ...]:
-    airs = [r.values.ambient_c for r in readings if r.values.ambient_c is not None]
-    winds = [r.values.wind_m_s for r in readings if r.values.wind_m_s is not None]
+    airs = [r.inputs.ambient_c for r in readings if r.inputs.ambient_c is not None]
+    winds = [r.inputs.wind_m_s for r in readings if r.inputs.wind_m_s is not None]
     view = SeenView(
-        points=tuple([_seen(r, memories[r.point.id], criteria, ranges=ranges) for r in readings]),
+        points=tuple([_seen(r, memories[r.point.id], instruments) for r in readings]),
         ambient_c=airs[0] if len(airs) == 1 else median(airs) if airs else None,
         wind_m_s=max(winds) if winds else None,
         fan_on_part=any(r.values.fan_on_part for r in readings),
@@ -207,25 +214,19 @@ def _judge(
     return judge_view(view, criteria)
 
 
-def _seen(
-    reading: VisitReading,
-    memory: Memory,
-    criteria: Criteria,
-    *,
-    ranges: dict[int, tuple[float | None, float | None]],
-) -> SeenPoint:
-    point, values = reading.point, reading.values
+def _seen(reading: VisitReading, memory: Memory, instruments: Mapping[int, Instrument]) -> SeenPoint:
+    point, values, inputs, measured = reading.point, reading.values, reading.inputs, reading.measured
     same_episode = reading.episode == memory.episode
     return SeenPoint(
         point_id=point.id,
         kind=point.kind,
-        temperature_c=values.temperature_c,
+        temperature_c=measured.surface_c,
         reference=point.reference,
         component=point.component,
         coating=point.coating,
         medium=point.medium,
-        current_a=values.current_a,
-        common_load_a=point.common_load_a,
+        current_a=inputs.current_a,
+        common_load_a=inputs.common_load_a,
         rated_current_a=point.rated_current_a,
         rated_rise_k=point.rated_rise_k,
         baseline_k=memory.baseline_k if same_episode else None,
@@ -234,9 +235,14 @@ def _seen(
         greased_asked=point.greased_at is not None,
         no_heat_answer=point.no_heat_answer,
         neutral=point.neutral,
-        emissivity=values.emissivity_set if point.emissivity is None else point.emissivity,
-        range_end=_range_end(values, ranges),
+        emissivity=inputs.emissivity.value,
+        spot_underfilled=bool(measured.caution & _UNDERFILLED),
+        range_end=_range_end(values, instruments),
+        settled=False if measured.settling == Settling.NOT_SETTLED else None,
         not_assessable=values.not_assessable,
+        measured=measured,
+        equipment_class=point.equipment_class,
+        boxes=values.boxes,
     )
 
 
@@ -247,10 +253,13 @@ def _hours(greased_at: datetime | None, taken_at: datetime) -> float | None:
     return hours if hours >= 0 else None
 
 
-def _range_end(values: Values, ranges: dict[int, tuple[float | None, float | None]]) -> RangeEnd | None:
+def _range_end(values: Values, instruments: Mapping[int, Instrument]) -> RangeEnd | None:
     if values.temperature_c is None or values.instrument_id is None:
         return None
-    low, high = ranges.get(values.instrument_id, (None, None))
+    instrument = instruments.get(values.instrument_id)
+    if instrument is None:
+        return None
+    low, high = instrument.range_low_c, instrument.range_high_c
     if high is not None and values.temperature_c >= high:
         return RangeEnd.TOP
     if low is not None and values.temperature_c <= low:
@@ -327,6 +336,8 @@ def go_on(
         memory.previous_over_first_line = verdict.over_first_line
         memory.reference, memory.value_k = verdict.reference, verdict.value_k
         memory.common_k, memory.load_ratio = verdict.common_k, verdict.load_ratio
+        memory.u_k, memory.u_common_k = verdict.u_k, verdict.u_common_k
+        memory.smallest_fault_k = verdict.smallest_fault_k
         memory.share_of_rated = verdict.share_of_rated
     if memory.baseline_visits < criteria.baseline_visits:
         _form_baseline(memory, verdict, point.kind, criteria=criteria)

@@ -48,7 +48,23 @@ NEW = (
     "unequal_load",
     "members",
     "u_k",
+    "u_common_k",
+    "common_low_k",
+    "common_high_k",
+    "corrected_c",
+    "p0",
+    "p1",
+    "p2",
+    "p3",
+    "p4",
+    "inputs",
+    "cautions",
+    "smallest_fault_k",
+    "reevaluation_id",
+    "replaces_id",
 )
+#: Columns that a verdict is not made of.
+_ASIDE = ("assessed_at", "method_version", "corrected_c", "reevaluation_id", "replaces_id")
 _REFERENCES = {kind.value: kind for kind in ReferenceKind}
 _LEVELS: dict[int | None, Level | None] = {None: None, **{int(level): level for level in Level}}
 
@@ -67,6 +83,7 @@ class StoredVerdict:
     counts_trend: bool
     temperature_c: float | None
     current_a: float | None
+    inputs: str | None
     verdict: Verdict
 
 
@@ -96,9 +113,19 @@ def retire_assessments(unit: Unit, ids: Iterable[int]) -> None:
     )
 
 
+def inputs_held(unit: Unit, reading_ids: Iterable[int]) -> dict[int, str]:
+    """By reading what its standing assessment rests on; those judged before that was kept are left out."""
+    query = select(AssessmentRow.reading_id, AssessmentRow.inputs).where(
+        is_one_of(unit, AssessmentRow.reading_id, reading_ids),
+        AssessmentRow.current,
+        AssessmentRow.inputs.is_not(None),
+    )
+    return {reading_id: inputs for reading_id, inputs in unit.session.execute(query) if inputs is not None}
+
+
 def standing_verdicts(unit: Unit, point_ids: Iterable[int]) -> dict[int, list[StoredVerdict]]:
     """By point its current verdicts, oldest first."""
-    columns = [getattr(AssessmentRow, name) for name in NEW if name not in ("assessed_at", "method_version")]
+    columns = [getattr(AssessmentRow, name) for name in NEW if name not in _ASIDE]
     usable = case((ReadingRow.not_assessable.is_(None), ReadingRow.temperature_c))
     query = (
         select(*columns, usable.label("temperature_c"), ReadingRow.current_a)
@@ -120,6 +147,7 @@ def standing_verdicts(unit: Unit, point_ids: Iterable[int]) -> dict[int, list[St
                 counts_trend=row.counts_trend,
                 temperature_c=row.temperature_c,
                 current_a=row.current_a,
+                inputs=row.inputs,
                 verdict=_verdict(row),
             )
         )
@@ -149,6 +177,12 @@ def _verdict(row: Any) -> Verdict:
         unequal_load=row.unequal_load,
         members=tuple(int(part) for part in row.members.split()),
         u_k=row.u_k,
+        chances=None if row.p0 is None else (row.p0, row.p1, row.p2, row.p3, row.p4),
+        u_common_k=row.u_common_k,
+        common_low_k=row.common_low_k,
+        common_high_k=row.common_high_k,
+        smallest_fault_k=row.smallest_fault_k,
+        cautions=tuple(row.cautions.split()),
     )
 
 

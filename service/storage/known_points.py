@@ -11,9 +11,10 @@ from sqlalchemy.orm import aliased
 
 from service.domain.criteria import Criteria
 from service.domain.seen import NoHeatAnswer
+from service.domain.settings import PointOptics
 from service.domain.standing import StandingState, trend_lift
 from service.domain.visits import NEUTRAL_PHASES, Memory, VisitPoint, greased_instant
-from service.domain.words import Level, PointKind, ReferenceKind, Trend
+from service.domain.words import Access, Level, PointKind, ReferenceKind, SettingSource, Trend
 from service.storage.bulk import is_one_of
 from service.storage.tables.readings import AssessmentRow, PointStateRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
@@ -23,6 +24,8 @@ _LEVELS: dict[int | None, Level | None] = {None: None, **{int(level): level for 
 _KINDS = {kind.value: kind for kind in PointKind}
 _REFERENCES: dict[str | None, ReferenceKind] = {kind.value: kind for kind in ReferenceKind}
 _TRENDS = {trend.value: trend for trend in Trend}
+_SOURCES: dict[str | None, SettingSource | None] = {None: None, **{one.value: one for one in SettingSource}}
+_WINDOW = Access.WINDOW.value
 _ANSWERS = {answer.value: answer for answer in NoHeatAnswer}
 
 
@@ -93,6 +96,21 @@ _PART = (
     EquipmentRow.rated_current_a,
     PointRow.rated_rise_k,
 )
+#: in the order of ``PointOptics``, after the class of the equipment
+_OPTICS = (
+    EquipmentRow.equipment_class,
+    PointRow.emissivity_half_width,
+    PointRow.emissivity_standing,
+    PointRow.reflected_c,
+    PointRow.reflected_half_width_k,
+    PointRow.distance_m,
+    EquipmentRow.access,
+    PointRow.window_transmission,
+    PointRow.window_transmission_half_width,
+    PointRow.target_mm,
+    EquipmentRow.settle_minutes,
+    EquipmentRow.outdoor,
+)
 _WEAR = (
     EquipmentRow.criticality,
     EquipmentRow.condition,
@@ -135,6 +153,9 @@ _LAST_RISE = (
     _state.value_k,
     _state.common_k,
     _state.load_ratio,
+    _state.u_k,
+    _state.u_common_k,
+    _state.smallest_fault_k,
     _latest.share_of_rated,
     _latest.level,
     _latest.at_least,
@@ -156,6 +177,7 @@ _GROUPS: tuple[tuple[Any, ...], ...] = (
     _SHOWN,
     _PLACE,
     _PART,
+    _OPTICS,
     _WEAR,
     _STANDING,
     _BEFORE,
@@ -191,13 +213,13 @@ def _everything_known() -> Select[*tuple[Any, ...]]:
 
 
 def _known(row: Sequence[Any]) -> KnownPoint:
-    shown, place, part, wear, *kept = (row[group] for group in _SLICES)
+    shown, place, part, optics, wear, *kept = (row[group] for group in _SLICES)
     point_id, level, trend, since, chance_12, height_now, data_version, *work = shown
     if point_id is None:
-        return KnownPoint(_point(place, part), _wear(wear))
+        return KnownPoint(_point(place, part, optics), _wear(wear))
     standing, *memory = kept
     return KnownPoint(
-        _point(place, part),
+        _point(place, part, optics),
         _wear(wear),
         _memory(_standing(standing), *memory),
         _LEVELS[level],
@@ -211,7 +233,7 @@ def _known(row: Sequence[Any]) -> KnownPoint:
     )
 
 
-def _point(place: Sequence[Any], part: Sequence[Any]) -> VisitPoint:
+def _point(place: Sequence[Any], part: Sequence[Any], optics: Sequence[Any]) -> VisitPoint:
     point_id, site_id, client_id, equipment_id, view_id, tag, *names, consequence, zone = place
     component, coating, medium, emissivity, kind, reference, answer, greased_on, phase, *loads = part
     equipment, view, name = names
@@ -238,6 +260,22 @@ def _point(place: Sequence[Any], part: Sequence[Any]) -> VisitPoint:
         rated_rise_k=rated_rise_k,
         no_heat_answer=_ANSWERS.get(answer),
         greased_at=greased_instant(greased_on, zone),
+        equipment_class=optics[0],
+        optics=_optics(optics),
+    )
+
+
+def _optics(row: Sequence[Any]) -> PointOptics:
+    _class, half_width, standing, reflected, reflected_half, distance_m, access, through, *more = row
+    return PointOptics(
+        half_width,
+        _SOURCES[standing],
+        reflected,
+        reflected_half,
+        distance_m,
+        access == _WINDOW,
+        through,
+        *more,
     )
 
 
@@ -272,7 +310,8 @@ def _memory(
 ) -> Memory:
     previous_over_first_line, episode, baseline_k, baseline_visits = before
     visit_at, read_at, cleared_at, temperature_c, current_a, rule, sentence, reading_id = visit
-    reference, value_k, common_k, load_ratio, share_of_rated, level, at_least = rise
+    reference, value_k, common_k, load_ratio, *uncertain, share_of_rated, level, at_least = rise
+    u_k, u_common_k, smallest_fault_k = uncertain
     return Memory(
         standing=standing,
         previous_over_first_line=previous_over_first_line,
@@ -291,6 +330,9 @@ def _memory(
         value_k=value_k,
         common_k=common_k,
         load_ratio=load_ratio,
+        u_k=u_k,
+        u_common_k=u_common_k,
+        smallest_fault_k=smallest_fault_k,
         share_of_rated=share_of_rated,
         last_could_clear=level is not None and not at_least,
     )

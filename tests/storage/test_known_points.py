@@ -7,9 +7,10 @@ import pytest
 from sqlalchemy import select
 
 from service.domain.seen import NoHeatAnswer
+from service.domain.settings import PointOptics
 from service.domain.standing import StandingState
 from service.domain.visits import Memory, VisitPoint, greased_instant
-from service.domain.words import Level, PointKind, ReferenceKind, Trend
+from service.domain.words import Access, Level, PointKind, ReferenceKind, SettingSource, Trend
 from service.storage.known_points import KnownPoint, Wear, points_of_views
 from service.storage.tables.readings import AssessmentRow, PointStateRow
 from service.storage.tables.register import EquipmentRow, PointRow
@@ -29,6 +30,14 @@ POINT: dict[str, Any] = {
     "common_load_a": 101.5,
     "no_heat_answer": NoHeatAnswer.RUNS_COOL.value,
     "last_greased_on": date(2026, 2, 3),
+    "emissivity_half_width": 0.031,
+    "emissivity_standing": SettingSource.TABLE.value,
+    "reflected_c": 21.5,
+    "reflected_half_width_k": 3.5,
+    "distance_m": 1.25,
+    "window_transmission": 0.56,
+    "window_transmission_half_width": 0.041,
+    "target_mm": 8.5,
 }
 EQUIPMENT: dict[str, Any] = {
     "consequence": "no water",
@@ -38,6 +47,10 @@ EQUIPMENT: dict[str, Any] = {
     "interval_months": 1.5,
     "pf_interval_months": 2.5,
     "repair_lead_days": 35,
+    "equipment_class": "switchboard",
+    "access": Access.WINDOW.value,
+    "settle_minutes": 45.5,
+    "outdoor": True,
 }
 STATE: dict[str, Any] = {
     "level": 3,
@@ -58,6 +71,9 @@ STATE: dict[str, Any] = {
     "value_k": 53.5,
     "common_k": 54.5,
     "load_ratio": 0.55,
+    "u_k": 0.65,
+    "u_common_k": 0.75,
+    "smallest_fault_k": 0.85,
     "height_now": 2.56,
     "trend": Trend.HAS_RISEN.value,
     "chance_12": 0.57,
@@ -124,6 +140,20 @@ def test_a_point_never_read_is_known_with_a_fresh_memory(any_store: Store) -> No
             rated_rise_k=65.5,
             no_heat_answer=NoHeatAnswer.RUNS_COOL,
             greased_at=greased_instant(date(2026, 2, 3), "Europe/London"),
+            equipment_class="switchboard",
+            optics=PointOptics(
+                emissivity_half_width=0.031,
+                emissivity_standing=SettingSource.TABLE,
+                reflected_c=21.5,
+                reflected_half_width_k=3.5,
+                distance_m=1.25,
+                through_window=True,
+                window_transmission=0.56,
+                window_half_width=0.041,
+                target_mm=8.5,
+                settle_minutes=45.5,
+                outdoor=True,
+            ),
         ),
         Wear("high", "poor", 1.5, 2.5, 35, MADE.date(), retired=False),
     )
@@ -163,6 +193,9 @@ def test_what_a_point_stands_at_lands_in_its_own_fields(any_store: Store) -> Non
             value_k=53.5,
             common_k=54.5,
             load_ratio=0.55,
+            u_k=0.65,
+            u_common_k=0.75,
+            smallest_fault_k=0.85,
             share_of_rated=0.61,
             last_could_clear=True,
         ),

@@ -4,13 +4,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from service.domain.readings import Reading
 from service.domain.verdicts import Verdict
 from service.domain.visits import Judged, Memory, Values, VisitReading, go_on, judge_visit, remember
-from service.storage import assessments, criteria, known_points, point_state, readings
+from service.storage import assessments, criteria, known_points, point_state, readings, settings
 from service.storage.assessments import StoredVerdict
 from service.storage.known_points import KnownPoint
 from service.storage.unit import Unit
+from service.usecases.condition.figures import Bare, with_figures
 from service.usecases.condition.visit_work import Work
 from service.usecases.condition.write_judged import write_judged
 
@@ -25,6 +25,7 @@ class FreshReading:
     source: str
     chosen: str | None
     values: Values
+    supersedes_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,19 +97,21 @@ def assess_views(
         known=known,
         sets=criteria.criteria_by_id(unit, set(set_of_site.values())),
         set_of_site=set_of_site,
-        ranges=readings.instrument_ranges(unit, client_id),
+        instruments=settings.instruments_of_client(unit, client_id),
         cuts=point_state.cuts_of(unit, known),
         proven_by=frozenset(),
     )
     fresh_ids = {one.reading_id for one in fresh}
     there = _stored_visit(work, views, without=fresh_ids) if began else {}
+    if gone:
+        work.held |= assessments.inputs_held(unit, gone)
     arrived: dict[int, list[VisitReading]] = {}
-    for one in fresh:
-        point = known[one.point_id].point
-        episode = work.episode(point.id, one.values.taken_at)
-        arrived.setdefault(one.view_id, []).append(
-            VisitReading(one.reading_id, point, round_id, one.source, one.chosen, episode, one.values)
-        )
+    bare = [
+        Bare(one.reading_id, one.point_id, round_id, one.source, one.chosen, one.values, one.supersedes_id)
+        for one in fresh
+    ]
+    for one, reading in zip(fresh, with_figures(work, bare), strict=True):
+        arrived.setdefault(one.view_id, []).append(reading)
     again = [
         view_id
         for view_id in views
@@ -139,7 +142,7 @@ def _judge_following(work: Work, views: Sequence[int], arrived: Mapping[int, lis
         set_id = work.set_id(visit[0].point)
         criteria_set = work.sets[set_id]
         memories = {reading.point.id: work.known[reading.point.id].memory for reading in visit}
-        for judged in judge_visit(visit, memories, criteria_set, ranges=work.ranges):
+        for judged in judge_visit(visit, memories, criteria_set, instruments=work.instruments):
             remember(memories[judged.reading.point.id], judged, criteria_set)
             work.written.append((judged, set_id))
         work.memories.update(memories)
@@ -187,18 +190,17 @@ def _visits(
     work: Work, round_ids: Iterable[int], views: Iterable[int], *, without: set[int]
 ) -> dict[int, dict[int, list[VisitReading]]]:
     """By round and view the valid readings stored."""
+    there = [
+        (view_id, Bare(one.id, one.point_id, one.round_id, one.source, chosen, one))
+        for view_id, chosen, one in readings.current_of_views(work.unit, round_ids, views)
+        if one.id not in without and one.point_id in work.known and one.round_id is not None
+    ]
+    work.held |= assessments.inputs_held(work.unit, [bare.reading_id for _view, bare in there])
     found: dict[int, dict[int, list[VisitReading]]] = {}
-    for view_id, chosen, reading in readings.current_of_views(work.unit, round_ids, views):
-        if reading.id not in without and reading.point_id in work.known and reading.round_id is not None:
-            visit = found.setdefault(reading.round_id, {}).setdefault(view_id, [])
-            visit.append(_visit_reading(work, reading, chosen))
+    for (view_id, bare), reading in zip(there, with_figures(work, [b for _v, b in there]), strict=True):
+        assert bare.round_id is not None
+        found.setdefault(bare.round_id, {}).setdefault(view_id, []).append(reading)
     return found
-
-
-def _visit_reading(work: Work, reading: Reading, chosen: str | None) -> VisitReading:
-    point = work.known[reading.point_id].point
-    episode = work.episode(point.id, reading.taken_at)
-    return VisitReading(reading.id, point, reading.round_id, reading.source, chosen, episode, reading)
 
 
 def _judge_again(
@@ -279,7 +281,7 @@ def _fold_view(
     for visit in order:
         held = [standing[r.reading_id].criteria_id for r in visit if r.reading_id in standing]
         set_id = held[0] if held else work.set_id(visit[0].point)
-        for judged in judge_visit(visit, memories, work.sets[set_id], ranges=work.ranges):
+        for judged in judge_visit(visit, memories, work.sets[set_id], instruments=work.instruments):
             remember(memories[judged.reading.point.id], judged, work.sets[set_id], proven_by=work.proven_by)
             held_before = standing.pop(judged.reading.reading_id, None)
             if held_before is not None and _same(held_before, judged, set_id):
@@ -287,6 +289,7 @@ def _fold_view(
                 continue
             if held_before is not None:
                 work.retired.append(held_before.assessment_id)
+                work.replaces[held_before.reading_id] = held_before.assessment_id
             work.written.append((judged, set_id))
     work.retired += [one.assessment_id for one in standing.values()]
     work.memories.update(memories)
@@ -297,6 +300,7 @@ def _same(stored: StoredVerdict, judged: Judged, set_id: int) -> bool:
         stored.criteria_id == set_id
         and stored.episode == judged.reading.episode
         and stored.taken_at == judged.reading.values.taken_at
+        and stored.inputs == judged.reading.inputs.to_text()
         and (stored.counts_level, stored.counts_trend) == (judged.counts_level, judged.counts_trend)
         and _plain(stored.verdict) == _plain(judged.verdict)
     )
@@ -304,4 +308,4 @@ def _same(stored: StoredVerdict, judged: Judged, set_id: int) -> bool:
 
 def _plain(verdict: Verdict) -> Verdict:
     """A verdict as far as a row keeps it."""
-    return replace(verdict, source="", chances=None)
+    return replace(verdict, source="")

@@ -13,6 +13,7 @@ from service.domain.permissions import Verb, own_rounds_only, require
 from service.domain.words import PointKind
 from service.storage import condition
 from service.storage.desk import Sight
+from service.storage.set_aside import set_asides
 from service.storage.unit import Store, Unit
 
 YEAR = timedelta(days=365)
@@ -72,10 +73,11 @@ def _today(
     month, since = _months_of(sites, now.date())
     read = condition.read_since(unit, sight, _start(month))
     wanted = [site.site_id for site in sites] if to_draw is None else to_draw(sites)
-    worst = condition.worst_points(unit, sight, limit=WORST)
+    worst = condition.worst_points(unit, sight, limit=WORST, today=now.date())
     told = condition.last_tellings(
         unit, [point.finding_id for point in worst if point.finding_id is not None]
     )
+    asides = set_asides(unit, [point.point_id for point in worst if point.finding_id is None])
     visits = condition.spark_visits(unit, [point.point_id for point in worst], since=now - SPARK)
     return Overview(
         on=now.date(),
@@ -88,6 +90,7 @@ def _today(
                 point,
                 told_whom=told.get(point.finding_id or 0, ("", None))[0],
                 told_at=told.get(point.finding_id or 0, ("", None))[1],
+                aside=asides.get(point.point_id) if point.finding_id is None else None,
                 visits=visits.get(point.point_id, ()),
             )
             for point in worst

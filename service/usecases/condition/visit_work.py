@@ -1,9 +1,11 @@
 """All that is known while the views of one call are judged."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
 from service.domain.criteria import Criteria
+from service.domain.settings import Inputs, Instrument, RoundSettings
 from service.domain.visits import Judged, Memory, VisitPoint
 from service.storage.known_points import KnownPoint
 from service.storage.unit import Unit
@@ -15,7 +17,8 @@ class Work:
 
     ``memories`` are those of the points touched so far. ``written`` holds new verdicts with the
     set each was judged by, ``retired`` assessments that others replace, ``kept`` by reading those
-    that still hold. ``refolded`` points had their history told anew.
+    that still hold. ``refolded`` points had their history told anew. ``held`` are the inputs by
+    reading with which it was judged before, ``changed`` those that a re-evaluation gives it.
     """
 
     unit: Unit
@@ -24,7 +27,7 @@ class Work:
     known: dict[int, KnownPoint]
     sets: dict[int, Criteria]
     set_of_site: dict[int, int]
-    ranges: dict[int, tuple[float | None, float | None]]
+    instruments: dict[int, Instrument]
     cuts: dict[int, list[datetime]]
     proven_by: frozenset[int]
     memories: dict[int, Memory] = field(default_factory=dict)
@@ -32,6 +35,11 @@ class Work:
     retired: list[int] = field(default_factory=list)
     kept: dict[int, int] = field(default_factory=dict)
     refolded: set[int] = field(default_factory=set)
+    round_settings: dict[int, RoundSettings] = field(default_factory=dict)
+    held: dict[int, str] = field(default_factory=dict)
+    changed: Mapping[int, Inputs] = field(default_factory=dict)
+    replaces: dict[int, int] = field(default_factory=dict)
+    reevaluation_id: int | None = None
 
     def episode(self, point_id: int, taken_at: datetime) -> int:
         cuts = self.cuts.get(point_id)

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from service.charts.rungs import heights
@@ -35,7 +35,7 @@ def write_judged(work: Work, cause: str) -> tuple[int, ...]:
     unit = work.unit
     ids = list(reserve_keys(unit, "assessments", len(work.written)))
     rows = [
-        _assessment(assessment_id, judged, set_id, now=work.now)
+        _assessment(assessment_id, judged, set_id, work=work)
         for assessment_id, (judged, set_id) in zip(ids, work.written, strict=True)
     ]
     assessments.add_assessments(unit, rows)
@@ -49,7 +49,10 @@ def write_judged(work: Work, cause: str) -> tuple[int, ...]:
     return _write_states(work, by_reading, cause)
 
 
-def _assessment(assessment_id: int, judged: Judged, set_id: int, *, now: datetime) -> Sequence[Any]:
+_NO_CHANCES = (None,) * len(Level)
+
+
+def _assessment(assessment_id: int, judged: Judged, set_id: int, *, work: Work) -> Sequence[Any]:
     reading, v = judged.reading, judged.verdict
     return (
         assessment_id,
@@ -57,7 +60,7 @@ def _assessment(assessment_id: int, judged: Judged, set_id: int, *, now: datetim
         v.point_id,
         reading.round_id,
         reading.values.taken_at,
-        now,
+        work.now,
         set_id,
         METHOD_VERSION,
         True,
@@ -84,6 +87,16 @@ def _assessment(assessment_id: int, judged: Judged, set_id: int, *, now: datetim
         v.unequal_load,
         " ".join(map(str, v.members)),
         v.u_k,
+        v.u_common_k,
+        v.common_low_k,
+        v.common_high_k,
+        reading.measured.surface_c,
+        *(v.chances or _NO_CHANCES),
+        reading.inputs.to_text(),
+        " ".join(v.cautions),
+        v.smallest_fault_k,
+        work.reevaluation_id,
+        work.replaces.get(reading.reading_id),
     )
 
 
@@ -273,6 +286,9 @@ def _state(
         memory.value_k,
         memory.common_k,
         memory.load_ratio,
+        memory.u_k,
+        memory.u_common_k,
+        memory.smallest_fault_k,
         stroke.height_now,
         stroke.height_then,
         stroke.then_k,

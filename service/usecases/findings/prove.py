@@ -41,7 +41,10 @@ def after_readings(unit: Unit, point_ids: Iterable[int], *, now: datetime) -> tu
             continue
         by_time = {stored.taken_at: stored for stored in stands}
         proof = prove(
-            [ReadAgain(stored.taken_at, stored.verdict) for stored in by_time.values()],
+            [
+                ReadAgain(stored.taken_at, stored.verdict, stored.verdict.common_high_k)
+                for stored in by_time.values()
+            ],
             repaired_at=made[-1].repaired_at,
             now=now,
             load_of_finding=finding.load_ratio,

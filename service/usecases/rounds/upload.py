@@ -18,7 +18,8 @@ from service.domain.visits import Judged
 from service.domain.words import Level, RoundState
 from service.errors import Conflict
 from service.intake.collecting import Problems
-from service.intake.readings import ParsedRows, RawRows, parse_rows
+from service.intake.parsed_rows import ParsedRows, parse_rows
+from service.intake.raw_rows import RawRows
 from service.storage import audit, idempotency, jobs, readings, rounds, site_state, uploads
 from service.storage.bulk import allow_time, reserve_keys
 from service.storage.idempotency import StoredReply
@@ -278,7 +279,13 @@ def _add_readings(
         assert point is not None
         fresh.append(
             FreshReading(
-                reading_id, point.point_id, point.view_id, returned.source, point.chosen_source, one.row
+                reading_id,
+                point.point_id,
+                point.view_id,
+                returned.source,
+                point.chosen_source,
+                one.row,
+                None if one.supersedes is None else one.supersedes.id,
             )
         )
     readings.add_readings(unit, rows)
