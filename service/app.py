@@ -19,6 +19,7 @@ from service.pages.routers import ROUTERS as PAGE_ROUTERS
 from service.security.passwords import STANDARD, Hasher
 from service.settings import Settings
 from service.storage.engine import open_engine, refuse_unsafe_durability
+from service.storage.files import FileShelf
 from service.storage.unit import Store
 from service.usecases.surroundings import Surroundings, system_clock
 
@@ -60,6 +61,7 @@ def create_app(
     app.state.surroundings = Surroundings(
         store=opened,
         web=settings.web,
+        files=FileShelf(settings.files),
         clock=clock,
         demo=settings.demo,
         secure_cookies=settings.secure_cookies,

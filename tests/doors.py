@@ -2,6 +2,8 @@
 
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from pathlib import Path
+from tempfile import gettempdir
 from typing import Any
 
 from fastapi import FastAPI
@@ -28,8 +30,16 @@ def open_app(store: Store, clock: Callable[[], datetime], **change: Any) -> Fast
         "demo": False,
         "secure_cookies": False,
         "web": ROOT / "web",
+        "files": files_of(store),
     }
     return create_app(Settings(**(fields | change)), store=store, clock=clock, hasher=CHEAP)
+
+
+def files_of(store: Store) -> Path:
+    """A folder of files that belongs to a test's database and to no other."""
+    database = Path(str(store.engine.url.database))
+    beside = database if database.is_absolute() else Path(gettempdir()) / "riseline-tests" / database.name
+    return beside.with_name(f"{beside.name}.files")
 
 
 def session_of(store: Store, person_id: int, now: datetime, **change: Any) -> str:

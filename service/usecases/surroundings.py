@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from service.security.passwords import STANDARD, Hasher
+from service.storage.files import FileShelf
 from service.storage.unit import Store
 
 
@@ -17,6 +18,7 @@ def system_clock() -> datetime:
 class Surroundings:
     store: Store
     web: Path
+    files: FileShelf
     clock: Callable[[], datetime] = system_clock
     demo: bool = False
     secure_cookies: bool = True
