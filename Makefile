@@ -20,14 +20,14 @@ DEMO_SETTINGS := RISELINE_PID_FILE=$(CURDIR)/$(DEMO)/riseline.pid RISELINE_DEMO=
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
 
-.PHONY: help demo test lint bench torture stop lock migration pictures install
+.PHONY: help demo test lint bench bench-physics torture stop lock migration pictures install
 
 help:
 	@echo "make demo         the service with invented data on http://$(ADDRESS):$(PORT) (FRESH=1 starts over)"
 	@echo "make stop         stop the demo"
 	@echo "make test         every test; TESTS=tests/jobs runs a part"
 	@echo "make lint         style, types, imports, dependencies, scripts"
-	@echo "make bench        the benchmarks; figures go to var/bench/"
+	@echo "make bench        the benchmarks; figures go to var/bench/ (make bench-physics: that one alone)"
 	@echo "make torture      the full figures of the reliability rows (takes long)"
 	@echo "make lock         bring requirements.lock up to pyproject.toml"
 	@echo "make migration    draft the next migration: SAYS='add a column'"
@@ -73,6 +73,9 @@ torture: $(STAMP)
 
 bench: $(STAMP)
 	$(RUN)/python -m bench
+
+bench-physics: $(STAMP)
+	$(RUN)/python -m bench physics
 
 lint: $(STAMP)
 	$(RUN)/ruff check .

@@ -192,7 +192,9 @@ def temperature_of(radiance: ArrayLike, band: Band = BAND_8_14) -> Floats:
     return 1.0 / _within(inverse, logarithm) - ZERO_C
 
 
-def radiance_slope(temperature_c: ArrayLike, band: Band = BAND_8_14) -> Floats:
+def radiance_slope(
+    temperature_c: ArrayLike, band: Band = BAND_8_14, *, radiance: ArrayLike | None = None
+) -> Floats:
     """Change of the radiance within a band with temperature, dL/dT.
 
     Parameters
@@ -201,6 +203,8 @@ def radiance_slope(temperature_c: ArrayLike, band: Band = BAND_8_14) -> Floats:
         Temperature, −100 to 1000 °C.
     band : Band
         Limits of the band.
+    radiance : array_like, optional
+        L at these temperatures, where it is at hand already.
 
     Returns
     -------
@@ -219,7 +223,8 @@ def radiance_slope(temperature_c: ArrayLike, band: Band = BAND_8_14) -> Floats:
     kelvin = _kelvin(temperature_c)
     edges = _edge_term(band.upper_um, kelvin) - _edge_term(band.lower_um, kelvin)
     cubed = kelvin * kelvin * kelvin
-    return 4.0 * band_radiance(temperature_c, band) / kelvin + SIGMA / constants.pi * cubed * edges
+    whole = band_radiance(temperature_c, band) if radiance is None else _floats(radiance)
+    return 4.0 * whole / kelvin + SIGMA / constants.pi * cubed * edges
 
 
 def _edge_term(edge_um: float, kelvin: Floats) -> Floats:

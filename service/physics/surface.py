@@ -110,7 +110,12 @@ def surface_temperature(
     refusal = _first(refusal, not_above, Refusal.NOT_ABOVE_REFLECTED)
     refusal = _first(refusal, np.isnan(value), Refusal.UNDEFINED)
     value = np.where(refusal == 0, value, np.nan)
-    return Surface(value, refusal, _cautions(apparent_c, value, optics, layers, band))
+    gain = _gain(
+        radiance_slope(apparent_c, band, radiance=radiance),
+        radiance_slope(value, band, radiance=own),
+        layers,
+    )
+    return Surface(value, refusal, _cautions(gain, optics))
 
 
 def corrected_temperature(
@@ -210,9 +215,13 @@ def _first(refusal: Codes, holds: ArrayLike, code: Refusal) -> Codes:
     return np.where((refusal == 0) & np.asarray(holds), np.uint8(code), refusal)
 
 
-def _cautions(apparent_c: ArrayLike, value_c: Floats, optics: Optics, layers: Layers, band: Band) -> Codes:
-    through = layers.transmission * layers.window_transmission * layers.emissivity
+def _gain(seen_slope: Floats, own_slope: Floats, layers: Layers) -> Floats:
     with np.errstate(divide="ignore", invalid="ignore"):
-        gain = radiance_slope(apparent_c, band) / (through * radiance_slope(value_c, band))
+        through = layers.transmission * layers.window_transmission * layers.emissivity
+        return seen_slope / (through * own_slope)
+
+
+def _cautions(gain: Floats, optics: Optics) -> Codes:
+    with np.errstate(invalid="ignore"):
         high = np.where(gain > INDICATIVE_GAIN, np.uint8(Caution.HIGH_GAIN), np.uint8(0))
     return np.asarray(cautions_of(optics) | high)

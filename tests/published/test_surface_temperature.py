@@ -330,7 +330,8 @@ TRUST = [
     pytest.param(0.49, 60.0, True, False, id="ε below .5"),
     pytest.param(0.3, 60.0, True, False, id="ε .3"),
     pytest.param(0.29, 60.0, True, True, id="ε below .3"),
-    pytest.param(0.5, 40.0, True, False, id="gain 1.79 at ε .5"),
+    pytest.param(0.5, 54.0, True, False, id="gain 1.702 at ε .5"),
+    pytest.param(0.5, 55.0, False, False, id="gain 1.697 at ε .5"),
 ]
 
 
