@@ -22,10 +22,10 @@ class Figure(NamedTuple):
     refusal: Codes
 
 
-def over_like_parts(
+def alike(
     temperature_c: ArrayLike, *, current_a: ArrayLike | None = None, equal_share: float = 0.10
-) -> Figure:
-    """Rise of each part over the median of its like parts.
+) -> NDArray[np.bool_]:
+    """Which parts of a view enter the median of which.
 
     Parameters
     ----------
@@ -35,6 +35,45 @@ def over_like_parts(
         Current of each part [A]; NaN is not known and taken as like. Without it all are alike.
     equal_share : float
         Parts count whose current lies within this share of the judged part's own.
+
+    Returns
+    -------
+    ndarray of bool, shape (..., parts, parts)
+        Row: the judged part; column: the part compared with. A part that was read is alike
+        to itself.
+
+    Examples
+    --------
+    >>> alike([30.0, 40.0], current_a=[100.0, 60.0]).tolist()
+    [[True, False], [False, True]]
+    """
+    t = _temperatures(temperature_c)
+    amps = np.full_like(t, np.nan) if current_a is None else np.broadcast_to(_floats(current_a), t.shape)
+    own, its = amps[..., :, None], amps[..., None, :]
+    with np.errstate(invalid="ignore"):
+        like = np.abs(its - own) <= equal_share * own * (1 + _SLACK)
+    like |= np.isnan(own) | np.isnan(its)
+    like |= np.eye(t.shape[-1], dtype=bool)
+    like &= ~np.isnan(t)[..., None, :]
+    return like
+
+
+def over_like_parts(
+    temperature_c: ArrayLike,
+    *,
+    current_a: ArrayLike | None = None,
+    equal_share: float = 0.10,
+    like: ArrayLike | None = None,
+) -> Figure:
+    """Rise of each part over the median of its like parts.
+
+    Parameters
+    ----------
+    temperature_c, current_a, equal_share
+        As in :func:`alike`.
+    like : array_like of bool, shape (..., parts, parts), optional
+        Which parts enter the median of which, where that was chosen otherwise: a cold part left
+        out, say. Those not read are left out in any case.
 
     Returns
     -------
@@ -49,8 +88,8 @@ def over_like_parts(
 
     References
     ----------
-    standards.md §1a.0 (own choice between median and mean); ANSI/NETA MTS Table 100.18 asks
-    for "similar components under similar loading".
+    ANSI/NETA MTS Table 100.18 asks for "similar components under similar loading"; median and
+    not mean is our own choice.
 
     Examples
     --------
@@ -58,15 +97,12 @@ def over_like_parts(
     array([  0.,   0., -15.])
     """
     t = _temperatures(temperature_c)
-    amps = np.full_like(t, np.nan) if current_a is None else np.broadcast_to(_floats(current_a), t.shape)
-    own, its = amps[..., :, None], amps[..., None, :]
-    with np.errstate(invalid="ignore"):
-        like = np.abs(its - own) <= equal_share * own * (1 + _SLACK)
-    like |= np.isnan(own) | np.isnan(its)
-    like |= np.eye(t.shape[-1], dtype=bool)
-    like &= ~np.isnan(t)[..., None, :]
-    pool = np.sort(np.where(like, t[..., None, :], np.inf), axis=-1)
-    count = like.sum(axis=-1)
+    if like is None:
+        chosen = alike(t, current_a=current_a, equal_share=equal_share)
+    else:
+        chosen = np.asarray(like, dtype=bool) & ~np.isnan(t)[..., None, :]
+    pool = np.sort(np.where(chosen, t[..., None, :], np.inf), axis=-1)
+    count = chosen.sum(axis=-1)
     lower = np.where(count == 2, 0, np.maximum(count - 1, 0) // 2)
     upper = np.where(count == 2, 0, count // 2)
     upper = np.minimum(upper, t.shape[-1] - 1)
@@ -92,8 +128,8 @@ def over_air(temperature_c: ArrayLike, ambient_c: ArrayLike) -> Figure:
 
     Notes
     -----
-    A change of the air shifts the part one to one; the rise stays (physics.md §3.2). The rise
-    is a difference: 15 K is 27 °F, never 59 °F.
+    A change of the air shifts the part one to one; the rise stays. The rise is a difference:
+    15 K is 27 °F, never 59 °F.
 
     Examples
     --------
