@@ -7,8 +7,9 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from service.domain.boxes import BoxValue, boxes_of
 from service.domain.readings import Reading, UploadPreview, UploadResult
-from service.domain.words import LoadSource, Reason, VisitKind
+from service.domain.words import LoadSource, PointKind, Reason, SettingSource, VisitKind
 from service.errors import Problem
 from service.intake.limits import MOST_CHARACTERS, MOST_ROWS
 from service.intake.reading_cells import NUMBERS
@@ -27,6 +28,30 @@ def _number(name: str, description: str) -> Any:
     if within.temperature:
         return Field(default=None, description=f"{description} [{within.low:g} to {within.high:g} °C]")
     return Field(default=None, ge=within.low, le=within.high, description=description)
+
+
+def _told_boxes() -> dict[str, Any]:
+    """What the document says of boxes: a property each, with unit, range and the kinds that ask for it."""
+    told: dict[str, dict[str, Any]] = {}
+    for kind in PointKind:
+        for box in boxes_of(kind):
+            known = told.setdefault(box.key, {"description": "", "x-kinds": []})
+            known["x-kinds"].append(kind.value)
+            unit = f" [{box.unit}]" if box.unit else ""
+            known["description"] = f"{box.label}{unit}; asked of: {', '.join(known['x-kinds'])}. {box.why}"
+            if box.value is BoxValue.YES_OR_NO:
+                known["type"] = ["boolean", "null"]
+            elif box.value in (BoxValue.NUMBER, BoxValue.TEMPERATURE):
+                known["type"] = ["number", "null"]
+                if box.value is BoxValue.NUMBER:
+                    known |= {"minimum": box.low, "maximum": box.high}
+                else:
+                    known["description"] += f" [{box.low:g} to {box.high:g} °C]"
+            elif box.words:
+                known["enum"] = [*box.words, None]
+            else:
+                known["type"] = ["string", "null"]
+    return {"properties": told, "additionalProperties": False}
 
 
 class Body(BaseModel):
@@ -49,7 +74,29 @@ class CorrectableBody(Body):
     minutes_at_load: float | None = _number("minutes_at_load", "how long it has carried this load")
     emissivity_set: float | None = _number("emissivity_set", "emissivity set in the instrument")
     reflected_set_c: float | None = _number("reflected_set_c", "reflected temperature set in it")
-    transmission_set: float | None = _number("transmission_set", "window transmission set in it")
+    transmission_set: float | None = _number("transmission_set", "transmission set in it, of window or path")
+    emissivity: float | None = _number("emissivity", "of the part itself, found on this visit")
+    emissivity_standing: SettingSource | None = Field(
+        default=None, description="how the emissivity was come by; none means assumed"
+    )
+    reflected_standing: SettingSource | None = Field(
+        default=None, description="how the reflected temperature was come by; none means assumed"
+    )
+    through_window: bool | None = Field(
+        default=None, description="read through an inspection window; null means as the access says"
+    )
+    window_transmission: float | None = _number(
+        "window_transmission", "share of the heat that the window lets through"
+    )
+    window_c: float | None = _number("window_c", "temperature of the window's pane")
+    path_transmission: float | None = _number(
+        "path_transmission", "share that the air lets through; null means worked out"
+    )
+    boxes: dict[str, str | float | bool | None] | None = Field(
+        default=None,
+        description="answers to the boxes of the point's kind, by key; temperatures in the unit of the send",
+        json_schema_extra=_told_boxes(),
+    )
     instrument_serial: str | None = _text("serial number; none means the round's instrument")
     reason: Reason | None = Field(default=None, description="letter of why it could not be read")
     picture: str | None = _text("number of the thermal picture")
@@ -202,6 +249,16 @@ class ReadingReply(BaseModel):
     emissivity_set: float | None
     reflected_set_c: float | None
     transmission_set: float | None
+    emissivity: float | None = Field(description="of the part itself, found on this visit (0.01 to 1)")
+    emissivity_standing: SettingSource | None
+    reflected_standing: SettingSource | None
+    through_window: bool | None = Field(description="null: as the equipment's access says")
+    window_transmission: float | None = Field(description="share of the heat let through (0.01 to 1)")
+    window_c: float | None = Field(description="temperature of the window's pane [°C]")
+    path_transmission: float | None = Field(description="share let through by the air (0.01 to 1)")
+    boxes: dict[str, str | float | bool] | None = Field(
+        description="answers to the boxes of the point's kind, by key; temperatures in °C"
+    )
     instrument_id: int | None
     picture: str
     note: str

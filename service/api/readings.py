@@ -20,7 +20,7 @@ from service.api.reading_schemas import (
 )
 from service.errors import KeyMissing, Unsupported, VersionMissing
 from service.intake.messages import read_message, rows_in
-from service.intake.readings import KNOWN, RawRows, Ways, rows_of_records, rows_of_tables
+from service.intake.raw_rows import KNOWN, RawRows, Ways, rows_of_records, rows_of_tables
 from service.intake.tables import read_tables
 from service.usecases.rounds import list_readings
 from service.usecases.rounds.correct import correct_reading

@@ -35,6 +35,7 @@ class EquipmentFacts:
     outdoor: bool
     criticality: str
     rated_current_a: float | None
+    settle_minutes: float | None
     contact_name: str
     contact_phone: str
     safety_text: str
@@ -104,6 +105,7 @@ class SheetPoint:
     emissivity: float | None
     reflected_habit: str
     distance_m: float | None
+    target_mm: float | None
     last_read_at: datetime | None
     last_c: float | None
     last_a: float | None

@@ -2,7 +2,7 @@
 
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, cast
 
@@ -23,6 +23,7 @@ class Range:
     high: float
     unit: str
     temperature: bool = False
+    share: bool = False
 
 
 NUMBERS: dict[str, Range] = {
@@ -32,16 +33,16 @@ NUMBERS: dict[str, Range] = {
     "current_a": Range(0, 100_000, "A"),
     "neutral_a": Range(0, 100_000, "A"),
     "wind_m_s": Range(0, 60, "m/s"),
-    "emissivity_set": Range(0.01, 1, ""),
+    "emissivity_set": Range(0.01, 1, "", share=True),
     "humidity_percent": Range(0, 100, "%"),
     "distance_m": Range(0, 1000, "m"),
     "minutes_at_load": Range(0, 100_000, "minutes"),
     "reflected_set_c": Range(-90, 500, "°C", temperature=True),
-    "transmission_set": Range(0.01, 1, ""),
-    "emissivity": Range(0.01, 1, ""),
-    "window_transmission": Range(0.01, 1, ""),
+    "transmission_set": Range(0.01, 1, "", share=True),
+    "emissivity": Range(0.01, 1, "", share=True),
+    "window_transmission": Range(0.01, 1, "", share=True),
     "window_c": Range(-60, 200, "°C", temperature=True),
-    "path_transmission": Range(0.01, 1, ""),
+    "path_transmission": Range(0.01, 1, "", share=True),
     "skew_s": Range(-4e9, 4e9, "s"),
 }
 
@@ -58,7 +59,7 @@ _WORDS: dict[str, dict[str, Any]] = {
     "emissivity_standing": _STANDINGS,
     "reflected_standing": _STANDINGS,
 }
-_CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
+CONTROL = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ud800-\udfff\ufffe\uffff]")
 _PLAIN_POINT = re.compile(r"[0-9.+\-\x00]*")
 _PLAIN_COMMA = re.compile(r"[0-9,+\-\x00]*")
 #: A cell that settles what its sign means: not three digits behind one to three.
@@ -175,6 +176,7 @@ def _refuse_outside(
     problems: Problems,
 ) -> None:
     unit = f" {within.unit}" if within.unit else ""
+    remedy = "Correct the number, or its unit."
     for cell, value, where in zip(cells, values, wheres, strict=True):
         if value is not None and not within.low <= value <= within.high:
             problems.add(
@@ -182,7 +184,9 @@ def _refuse_outside(
                 name,
                 cell,
                 message=f"Outside {within.low:g} to {within.high:g}{unit}, what can be read here.",
-                remedy="Correct the number, or its unit.",
+                remedy=f"For {value:g} % type {value / 100:g}."
+                if within.share and 1 < value <= 100
+                else remedy,
             )
 
 
@@ -195,9 +199,9 @@ def read_texts(
         for cell, where in zip(cells, wheres, strict=True):
             if cell is not None and type(cell) is not str:
                 problems.add(where, name, cell, message="This is not a text.", remedy="Send a JSON string.")
-    if _CONTROL.search("".join(texts)) or max(map(len, texts), default=0) > MOST_CHARACTERS:
+    if CONTROL.search("".join(texts)) or max(map(len, texts), default=0) > MOST_CHARACTERS:
         for text, where in zip(texts, wheres, strict=True):
-            if _CONTROL.search(text):
+            if CONTROL.search(text):
                 problems.add(
                     where, name, text, message="A character that is no text.", remedy="Type it anew."
                 )
@@ -244,29 +248,3 @@ def read_answers(
             problems.add(where, name, cell, message="Neither yes nor no.", remedy=remedy)
         answers.append((word in _YES) if word else None)
     return answers
-
-
-def read_boxes(
-    cells: Sequence[Any], *, wheres: Sequence[str], problems: Problems
-) -> list[dict[str, Any] | None]:
-    """A column of answers to the boxes of a kind, by their names; what they mean is told by the kind."""
-    if not any(cells):
-        return [None] * len(cells)
-    return [
-        _boxes(cell, where=where, problems=problems) if cell else None
-        for cell, where in zip(cells, wheres, strict=True)
-    ]
-
-
-def _boxes(cell: Any, *, where: str, problems: Problems) -> dict[str, Any] | None:
-    if not isinstance(cell, Mapping):
-        problems.add(where, "boxes", cell, message="This is not an object of answers.", remedy="Send {…}.")
-        return None
-    given = {name: answer for name, answer in cell.items() if answer is not None}
-    for name, answer in given.items():
-        if _CONTROL.search(name) or (isinstance(answer, str) and _CONTROL.search(answer)):
-            problems.add(where, "boxes", name, message="A character that is no text.", remedy="Type it anew.")
-        elif type(answer) not in (str, bool, int, float) or len(f"{name}{answer}") > MOST_CHARACTERS:
-            remedy = "Send a number, a text, true or false."
-            problems.add(where, "boxes", name, message="This is not an answer to a box.", remedy=remedy)
-    return dict(sorted(given.items())) or None

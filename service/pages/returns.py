@@ -11,7 +11,7 @@ from service.domain.permissions import Verb, may
 from service.domain.readings import UploadResult
 from service.domain.round_columns import COLUMNS
 from service.errors import Invalid, Problem
-from service.intake.readings import RawRows, Ways, rows_of_records, rows_of_tables
+from service.intake.raw_rows import RawRows, Ways, rows_of_records, rows_of_tables
 from service.intake.tables import read_tables
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted

@@ -2,12 +2,13 @@
 
 import csv
 import io
+from collections.abc import Sequence
 from datetime import date, datetime
 
 import xlsxwriter
 
 from service.domain.cells import guarded
-from service.domain.round_columns import COLUMNS, SHEET_NAME, Cell, Column, RoundFile
+from service.domain.round_columns import SHEET_NAME, Cell, Column, RoundFile
 from service.domain.words import LoadSource, Reason, VisitKind
 
 #: name of the second sheet of the workbook
@@ -21,9 +22,6 @@ _WIDTHS = {
     "taken_at": 18,
     "note": 30,
 }
-_NUMBERS = frozenset(
-    {"temperature_c", "ambient_c", "reflected_c", "current_a", "neutral_a", "wind_m_s", "emissivity_set"}
-)
 
 
 def round_file_csv(file: RoundFile) -> bytes:
@@ -34,9 +32,9 @@ def round_file_csv(file: RoundFile) -> bytes:
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow([column.header for column in COLUMNS])
+    writer.writerow([column.header for column in file.columns])
     for row in file.rows:
-        writer.writerow([_text(row.get(column.name)) for column in COLUMNS])
+        writer.writerow([_text(row.get(column.name)) for column in file.columns])
     return ("\ufeff" + out.getvalue()).encode()
 
 
@@ -63,7 +61,7 @@ def round_file_xlsx(file: RoundFile) -> bytes:
     # one fixed instant, so that the same round gives the same bytes
     book.set_properties({"title": file.code, "created": datetime(2000, 1, 1)})  # noqa: DTZ001
     _write_rows(book, file)
-    _write_help(book)
+    _write_help(book, file.columns)
     book.close()
     return out.getvalue()
 
@@ -75,13 +73,13 @@ def _write_rows(book: xlsxwriter.Workbook, file: RoundFile) -> None:
     open_text = book.add_format({"locked": False, "num_format": "@"})
     open_number = book.add_format({"locked": False})
     day = book.add_format({"font_color": "#5F6A6E", "num_format": "yyyy-mm-dd"})
-    for place, column in enumerate(COLUMNS):
+    for place, column in enumerate(file.columns):
         sheet.write_string(0, place, column.header, head)
         sheet.set_column(place, place, _WIDTHS.get(column.name, 12))
     for number, row in enumerate(file.rows, start=1):
-        for place, column in enumerate(COLUMNS):
+        for place, column in enumerate(file.columns):
             cell = row.get(column.name)
-            form = (open_number if column.name in _NUMBERS else open_text) if column.editable else fixed
+            form = (open_number if column.number else open_text) if column.editable else fixed
             if cell is None or cell == "":
                 sheet.write_blank(number, place, None, form)
             elif isinstance(cell, str):
@@ -91,7 +89,7 @@ def _write_rows(book: xlsxwriter.Workbook, file: RoundFile) -> None:
             else:
                 sheet.write_number(number, place, cell, form)
     last = max(len(file.rows), 1)
-    for place, column in enumerate(COLUMNS):
+    for place, column in enumerate(file.columns):
         _offer_words(sheet, column, place=place, last=last)
     sheet.freeze_panes(1, 0)
     # a hint, not a lock: without a password anybody may lift it
@@ -104,13 +102,13 @@ def _offer_words(sheet: xlsxwriter.worksheet.Worksheet, column: Column, *, place
         "visit_kind": [kind.value for kind in VisitKind],
         "load_source": [source.value for source in LoadSource],
         "fan_on_part": ["yes", "no"],
-    }.get(column.name)
-    if words is not None:
+    }.get(column.name, list(column.words))
+    if words:
         rule = {"validate": "list", "source": words, "error_type": "warning"}
         sheet.data_validation(1, place, last, place, rule)
 
 
-def _write_help(book: xlsxwriter.Workbook) -> None:
+def _write_help(book: xlsxwriter.Workbook, columns: Sequence[Column]) -> None:
     sheet = book.add_worksheet(HELP_NAME)
     bold = book.add_format({"bold": True})
     sheet.set_column(0, 0, 24)
@@ -120,7 +118,7 @@ def _write_help(book: xlsxwriter.Workbook) -> None:
                    "Only the qualified person opens covers. This file permits nothing."),
         ("Not read", "Leave the temperature empty and give the letter of the reason."),
     ]  # fmt: skip
-    lines += [(column.header, column.meaning) for column in COLUMNS]
+    lines += [(column.header, column.meaning) for column in columns]
     lines += [(f"Reason {reason.value}", reason.word) for reason in Reason]
     for number, (name, meaning) in enumerate(lines):
         sheet.write_string(number, 0, name, bold)

@@ -298,6 +298,7 @@ def _facts(row: EquipmentRow, site: SiteRow, area: AreaRow, client: ClientRow) -
         outdoor=row.outdoor,
         criticality=row.criticality,
         rated_current_a=row.rated_current_a,
+        settle_minutes=row.settle_minutes,
         contact_name=site.contact_name,
         contact_phone=site.contact_phone,
         safety_text=site.safety_text,

@@ -11,7 +11,7 @@ from typing import Any
 
 from service.domain.sheet_codes import make_code
 from service.domain.words import Role
-from service.intake.readings import Ways, rows_of_records
+from service.intake.raw_rows import Ways, rows_of_records
 from service.reports.round_file import round_file_csv
 from service.security.tokens import digest
 from service.storage.tables.findings import FindingRow

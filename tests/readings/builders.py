@@ -10,7 +10,7 @@ from sqlalchemy import select
 from service.domain.people import Actor
 from service.domain.readings import UploadResult
 from service.domain.words import Role
-from service.intake.readings import Ways, rows_of_records
+from service.intake.raw_rows import Ways, rows_of_records
 from service.storage.tables.register import PointRow
 from service.storage.tables.rounds import RoundPointRow, RoundRow
 from service.storage.unit import Store

@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import select
 
 from service.domain.words import FindingState, Level
-from service.intake.readings import Ways, rows_of_records
+from service.intake.raw_rows import Ways, rows_of_records
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.readings import SiteMonthRow
 from service.storage.tables.register import InstrumentRow, PointRow

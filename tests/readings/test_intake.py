@@ -9,14 +9,9 @@ from service.domain.round_columns import COLUMNS
 from service.domain.words import LoadSource, PointKind, Reason, VisitKind
 from service.errors import Invalid, Problem
 from service.intake.collecting import Problems
-from service.intake.readings import (
-    ReadRows,
-    Ways,
-    match_rows,
-    parse_rows,
-    rows_of_records,
-    rows_of_tables,
-)
+from service.intake.matched_rows import ReadRows, match_rows
+from service.intake.parsed_rows import parse_rows
+from service.intake.raw_rows import Ways, rows_of_records, rows_of_tables
 from service.intake.tables import read_tables
 
 TITLES = {column.name: column.header for column in COLUMNS}

@@ -17,7 +17,7 @@ from sqlalchemy import text
 
 from service.domain.round_columns import COLUMNS
 from service.errors import Invalid, Problem
-from service.intake.readings import Ways, rows_of_tables
+from service.intake.raw_rows import Ways, rows_of_tables
 from service.intake.tables import read_tables
 from service.storage.tables import metadata
 from service.storage.unit import Store

@@ -8,8 +8,21 @@ from datetime import date
 import pytest
 from python_calamine import CalamineWorkbook
 
+from service.domain.boxes import box_keys
 from service.domain.cells import bared
-from service.domain.round_columns import COLUMNS, EDITABLE, OFF_ROUND_ROWS, SHEET_NAME, RoundFile, column_of
+from service.domain.round_columns import (
+    BY_NAME,
+    COLUMNS,
+    EDITABLE,
+    OF_BOXES,
+    OFF_ROUND_ROWS,
+    ON_OCCASION,
+    SHEET_NAME,
+    RoundFile,
+    column_of,
+    columns_for,
+)
+from service.domain.words import Access
 from service.errors import Conflict
 from service.reports.round_file import round_file_csv, round_file_xlsx
 from service.storage.tables.register import EquipmentRow, PointRow, ViewRow
@@ -56,10 +69,14 @@ def test_both_kinds_of_file_say_the_same(store: Store) -> None:
 
 
 def test_last_values_stand_far_right_and_are_not_to_be_filled_in() -> None:
-    names = [column.name for column in COLUMNS]
-    assert names[-3:] == ["last_on", "last_c", "last_level"]
+    everything = columns_for(windows=True, distances=True, settling=True, bare_metal=True, boxes=box_keys())
+    assert set(everything) == set(BY_NAME.values())
+    for columns in (COLUMNS, everything):
+        names = [column.name for column in columns]
+        assert names[-3:] == ["last_on", "last_c", "last_level"]
+        assert [column.editable for column in columns].index(True) == 10
+        assert all(column.editable for column in columns[10:-3])
     assert not {"last_on", "last_c", "last_level"} & {column.name for column in EDITABLE}
-    assert max(names.index(column.name) for column in EDITABLE) == len(names) - 4
 
 
 @pytest.mark.parametrize("text", HOSTILE)
@@ -89,10 +106,53 @@ def test_a_negative_number_stays_a_number(store: Store) -> None:
 
 
 def test_every_header_is_found_again_however_it_is_spaced() -> None:
-    for column in COLUMNS:
+    for column in BY_NAME.values():
         assert column_of(f" {column.header.upper()} ") is column
-    assert len({column.header for column in COLUMNS}) == len(COLUMNS)
+    assert len({column.header for column in BY_NAME.values()}) == len(COLUMNS + ON_OCCASION + OF_BOXES)
     assert column_of("Temperature °F") is None
+
+
+def headers_of(walk: Walk) -> list[str]:
+    return list(csv_rows(round_file_csv(file_of(walk)))[0])
+
+
+def test_a_plain_round_asks_for_no_more_than_it_needs(store: Store) -> None:
+    asked = set(headers_of(issued(store)))
+    assert not asked & {column.header for column in ON_OCCASION}
+    assert asked & {column.header for column in OF_BOXES} == {"Discoloured or damaged"}
+
+
+@pytest.mark.parametrize(
+    ("table", "fields", "headers"),
+    [
+        (EquipmentRow, {"access": Access.WINDOW.value}, {"Through window", "Window transmission", "Window °C", "Transmission set"}),
+        (EquipmentRow, {"settle_minutes": 90.0}, {"Minutes at load"}),
+        (PointRow, {"target_mm": 12.0}, {"Distance m", "Humidity %", "Path transmission"}),
+        (PointRow, {"distance_m": 8.0}, {"Distance m", "Humidity %", "Path transmission"}),
+        (PointRow, {"distance_m": 2.0}, set()),
+        (PointRow, {"emissivity": 0.62}, {"Emissivity of part", "Emissivity from", "Reflected from", "Reflected set °C"}),
+        (PointRow, {"emissivity": 0.94}, set()),
+        (PointRow, {"kind": "refractory or insulation"}, {"Inside, process side °C", "Area of the hot place m²"}),
+    ],
+    ids=["window", "slow to warm", "small", "far", "near", "bare", "painted", "refractory"],
+)  # fmt: skip
+def test_columns_come_with_the_points_that_ask_for_them(
+    store: Store, table: type, fields: dict[str, object], headers: set[str]
+) -> None:
+    walk = issued(store)
+    plain = set(headers_of(walk))
+    row_id = walk.plant.equipment_ids[0] if table is EquipmentRow else walk.plant.point_ids[0]
+    change(store, table, row_id, **fields)
+    assert set(headers_of(walk)) - plain == headers
+    assert xlsx_rows(round_file_xlsx(file_of(walk)))[0] == headers_of(walk)
+
+
+def test_boxes_of_a_component_are_asked_of_it_alone(store: Store) -> None:
+    walk = issued(store)
+    change(store, PointRow, walk.plant.point_ids[0], kind="coupling or belt", component="jaw coupling")
+    assert "Slip seen or heard" not in headers_of(walk)
+    change(store, PointRow, walk.plant.point_ids[0], component="V-belt")
+    assert "Slip seen or heard" in headers_of(walk)
 
 
 def test_a_draft_has_no_file_since_rows_have_no_ids(store: Store) -> None:

@@ -12,7 +12,9 @@ from service.domain.rounds import OPEN_FOR_READINGS, Round
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound, Problem, Stale
 from service.intake.collecting import Problems
-from service.intake.readings import Ways, match_rows, parse_rows, rows_of_records
+from service.intake.matched_rows import match_rows
+from service.intake.parsed_rows import parse_rows
+from service.intake.raw_rows import Ways, rows_of_records
 from service.storage import audit, idempotency, readings, rounds, site_state, uploads
 from service.storage.bulk import reserve_keys
 from service.storage.idempotency import StoredReply
@@ -188,7 +190,9 @@ def _store(unit: Unit, actor: Actor, round_: Round, reading: Reading, *, row: Ty
     )
     readings.add_readings(unit, [values])
     point = row.expected
-    fresh = FreshReading(reading_id, point.point_id, point.view_id, reading.source, point.chosen_source, row)
+    fresh = FreshReading(
+        reading_id, point.point_id, point.view_id, reading.source, point.chosen_source, row, reading.id
+    )
     assessed = assess_views(
         unit,
         round_id=round_.id,

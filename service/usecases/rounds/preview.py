@@ -18,7 +18,8 @@ from service.domain.rounds import Round
 from service.domain.visits import local_day
 from service.errors import Problem
 from service.intake.collecting import Problems
-from service.intake.readings import RawRows, parse_rows
+from service.intake.parsed_rows import parse_rows
+from service.intake.raw_rows import RawRows
 from service.storage import known_points, readings, uploads
 from service.storage.known_points import KnownPoint
 from service.storage.unit import Store, Unit

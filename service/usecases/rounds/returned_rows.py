@@ -9,7 +9,8 @@ from service.domain.readings import TypedRow, source_of
 from service.domain.rounds import Round
 from service.domain.words import RoundState
 from service.intake.collecting import Problems
-from service.intake.readings import ParsedRows, ReadRows, match_rows
+from service.intake.matched_rows import ReadRows, match_rows
+from service.intake.parsed_rows import ParsedRows
 from service.storage import readings, uploads
 from service.storage.readings import StoredRow
 from service.storage.unit import Unit

@@ -3,12 +3,22 @@
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 
+from service.domain.boxes import boxes_of
 from service.domain.people import Actor
 from service.domain.permissions import Verb
-from service.domain.round_columns import OFF_ROUND_ROWS, OFF_THE_ROUND, Cell, RoundFile
+from service.domain.round_columns import (
+    BARE_BELOW,
+    FAR_M,
+    OFF_ROUND_ROWS,
+    OFF_THE_ROUND,
+    Cell,
+    Column,
+    RoundFile,
+    columns_for,
+)
 from service.domain.rounds import Round
 from service.domain.stop_facts import SheetPoint
-from service.domain.words import NO_VERDICT, Level, RoundState
+from service.domain.words import NO_VERDICT, Access, Level, PointKind, RoundState
 from service.errors import Conflict
 from service.storage import sheet_rows
 from service.storage.unit import Store
@@ -45,7 +55,19 @@ def read_round_file(store: Store, actor: Actor, round_id: int, *, now: datetime)
         day = round_day(unit, round_, today=now.date())
         points = sheet_rows.sheet_points(unit, round_id)
     rows = tuple(_rows(round_, day, points)) + _off_round(round_, day)
-    return RoundFile(round_.code, round_.name, round_.planned_on, rows)
+    return RoundFile(round_.code, round_.name, round_.planned_on, rows, columns_of(day, points))
+
+
+def columns_of(day: RoundDay, points: Sequence[SheetPoint]) -> tuple[Column, ...]:
+    """The columns that the points of a round ask for; a file stays as small as its round allows."""
+    facts = [stop.facts for stop in day.stops]
+    return columns_for(
+        windows=any(equipment.access is Access.WINDOW for equipment in facts),
+        distances=any(point.target_mm is not None or (point.distance_m or 0.0) > FAR_M for point in points),
+        settling=any(equipment.settle_minutes is not None for equipment in facts),
+        bare_metal=any((point.emissivity or 1.0) < BARE_BELOW for point in points),
+        boxes={box.key for point in points for box in boxes_of(PointKind(point.kind), point.component)},
+    )
 
 
 def _rows(round_: Round, day: RoundDay, points: Sequence[SheetPoint]) -> Iterator[dict[str, Cell]]:
