@@ -17,6 +17,7 @@ from service.physics.assumptions import Assumptions, Input
 from service.physics.budget_terms import over_air_terms, surface_terms, terms_at_common_load
 from service.physics.compared_uncertainty import over_like_parts, over_twin, relative_difference
 from service.physics.coverage import interval_95
+from service.physics.monte_carlo import Load, propagate_over_air, propagate_over_like_parts
 from service.physics.optics import Optics
 from service.physics.uncertainty import Budget, at_common_load, budget_of, share_of_rated_rise
 from tests.published.test_load import LIBRARY
@@ -127,6 +128,45 @@ def test_relative_difference_of_a_hot_part_and_its_twin() -> None:
     found = relative_difference(hot, like, ambient_c=25.0, assumptions=given)
     assert found.value == pytest.approx(57.1, abs=0.05)
     assert found.u == pytest.approx(2.3, abs=0.05)
+
+
+# apparent °C (part, or part and twin), emissivity, load A, sd, ends of 95 %, tolerance of the ends;
+# source, clause, kind. Tolerance of sd 1.5 %; 4·10⁵–10⁶ trials there, 40 000 here.
+TRIALS = 40_000
+MONTE = "JCGM 101 §7, another program's trials"
+MONTE_CARLO = [
+    ((60,), 0.95, None, 1.683, (33.51, 39.95), 0.1, MONTE, "60 °C over air, ε .95", BY_HAND),
+    ((60,), 0.80, None, 2.077, (38.70, 46.66), 0.1, MONTE, "60 °C over air, ε .80", BY_HAND),
+    ((60,), 0.60, None, 3.111, (48.58, 60.53), 0.15, MONTE, "60 °C over air, ε .60", BY_HAND),
+    ((60,), 0.30, None, 8.445, (80.3, 111.9), 1.0, MONTE, "60 °C over air, ε .30", BY_HAND),
+    ((35,), 0.95, None, 1.420, (7.91, 13.17), 0.1, MONTE, "35 °C over air, ε .95", BY_HAND),
+    ((60, 45), 0.95, None, 0.868, (14.00, 17.39), 0.1, MONTE, "60 over 45 °C, ε .95", BY_HAND),
+    ((60, 45), 0.60, None, 1.467, (19.71, 25.42), 0.1, MONTE, "60 over 45 °C, ε .60", BY_HAND),
+    ((60,), 0.95, Load(60, 100), 7.49, (78.8, 107.5), 1.0, MONTE, "60 °C over air, 60→100 A", BY_HAND),
+    ((40,), 0.95, Load(40, 100), 11.92, (61.9, 107.4), 1.0, MONTE, "40 °C over air, 40→100 A", BY_HAND),
+    ((60, 45), 0.95, Load(60, 100), 3.424, (33.2, 46.4), 0.4, MONTE, "60 over 45 °C, 60→100 A", BY_HAND),
+]
+
+
+@pytest.mark.parametrize(("apparent_c", "emissivity", "load", "sd", "ends", "tolerance"), named(MONTE_CARLO))
+def test_trials_of_a_rise(
+    apparent_c: tuple[float, ...],
+    emissivity: float,
+    load: Load | None,
+    sd: float,
+    ends: tuple[float, float],
+    tolerance: float,
+) -> None:
+    optics = Optics(emissivity, 25.0)
+    if len(apparent_c) == 1:
+        found = propagate_over_air(
+            apparent_c[0], optics, ambient_c=25.0, assumptions=GIVEN, load=load, trials=TRIALS
+        )
+    else:
+        found = propagate_over_like_parts(apparent_c, optics, assumptions=GIVEN, load=load, trials=TRIALS)
+    assert found.refused == 0
+    assert found.sd == pytest.approx(sd, rel=0.015)
+    assert (found.low, found.high) == pytest.approx(ends, abs=tolerance)
 
 
 NODES, WEIGHTS = np.polynomial.legendre.leggauss(24)
