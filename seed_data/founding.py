@@ -95,8 +95,7 @@ def _make_routes(ground: Ground, world: World, *, now: datetime) -> None:
         for site in world.sites
     }
     for site in world.sites:
-        often = {1: "monthly", 3: "quarterly", 6: "half-yearly", 12: "yearly"}[site.interval_months]
-        ground.routes[site.code] = _route(ground, f"{site.name}, {often}", stops[site.code], now=now)
+        ground.routes[site.code] = _route(ground, f"{site.name}, {site.often}", stops[site.code], now=now)
     if all(code in stops for code in HILL_RUN):
         chain = [stop for code in HILL_RUN for stop in stops[code]]
         ground.hill_run.append(_route(ground, HILL_RUN_NAME, chain, now=now))

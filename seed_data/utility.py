@@ -86,6 +86,10 @@ class SiteSpec:
     areas: tuple[AreaSpec, ...]
     equipment: tuple[EquipmentSpec, ...] = field(default=())
 
+    @property
+    def often(self) -> str:
+        return {1: "monthly", 3: "quarterly", 6: "half-yearly", 12: "yearly"}[self.interval_months]
+
     def views(self) -> Iterator[tuple[EquipmentSpec, ViewSpec]]:
         """Every view in walking order, with its equipment."""
         for equipment in self.equipment:
