@@ -16,7 +16,7 @@ from service.domain.round_columns import OFF_THE_ROUND, Cell, RoundFile
 from service.domain.rounds import Permit, Round
 from service.domain.stop_facts import SheetPoint
 from service.domain.words import Access, Reason
-from service.intake.readings import Ways, rows_of_tables
+from service.intake.raw_rows import Ways, rows_of_tables
 from service.intake.tables import read_tables
 from service.jobs.worker import Worker
 from service.reports.round_file import round_file_csv
