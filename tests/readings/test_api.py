@@ -10,6 +10,7 @@ import pytest
 import xlsxwriter
 from starlette.testclient import TestClient
 
+from service.domain.boxes import box_keys
 from service.domain.round_columns import COLUMNS, SHEET_NAME
 from service.domain.words import Role
 from service.storage.unit import Store
@@ -179,3 +180,64 @@ def test_an_act_now_comes_back_with_the_finding_to_tell_about(client: TestClient
     assert [a["point_tag"] for a in answer["act_now"]] == [issued.rows[1][1]]
     kept = client.get(f"/api/v1/rounds/{issued.round_id}/uploads/{answer['upload_id']}").json()
     assert kept == answer
+
+
+FOUND_HERE: dict[str, Any] = {
+    "emissivity": 0.82,
+    "emissivity_standing": "measured",
+    "reflected_standing": "table",
+    "through_window": True,
+    "window_transmission": 0.71,
+    "window_c": 29.5,
+    "path_transmission": 0.996,
+    "distance_m": 1.2,
+    "humidity_percent": 45.0,
+    "minutes_at_load": 90.0,
+    "reflected_set_c": 21.0,
+    "transmission_set": 0.9,
+    "boxes": {"discoloured": True},
+}
+
+
+def test_what_was_found_on_the_visit_comes_back_as_sent_and_corrected(
+    client: TestClient, issued: Issued
+) -> None:
+    answer = send(client, issued, "k", json={"rows": [issued.record(0, **FOUND_HERE)]})
+    assert answer.status_code == 201, answer.text
+    (stored,) = client.get(f"/api/v1/rounds/{issued.round_id}/readings").json()
+    assert {name: stored[name] for name in FOUND_HERE} == FOUND_HERE
+    corrected = client.post(
+        f"/api/v1/readings/{stored['uid']}/corrections",
+        json={"changes": {"boxes": {"discoloured": False}, "window_c": None}, "reason": "looked again"},
+        headers={"Idempotency-Key": "c", "If-Match": '"1"'},
+    )
+    assert corrected.status_code == 201, corrected.text
+    expected = FOUND_HERE | {"boxes": {"discoloured": False}, "window_c": None}
+    assert {name: corrected.json()[name] for name in expected} == expected
+    one = client.put(
+        f"/api/v1/rounds/{issued.round_id}/readings/own-id-0001",
+        json=issued.record(1, **FOUND_HERE),
+        headers={"If-None-Match": "*"},
+    )
+    assert one.status_code == 201, one.text
+    kept = client.get("/api/v1/readings/own-id-0001").json()
+    assert {name: kept[name] for name in FOUND_HERE} == FOUND_HERE
+
+
+def test_the_document_names_unit_and_range_of_what_is_found(client: TestClient) -> None:
+    document = client.get("/api/v1/openapi.json").json()
+    rows = document["paths"]["/api/v1/rounds/{round_id}/uploads"]["post"]["requestBody"]["content"][
+        "application/json"
+    ]["schema"]["properties"]["rows"]["items"]["properties"]
+    assert set(FOUND_HERE) <= set(rows)
+    assert "[-60 to 200 °C]" in rows["window_c"]["description"]
+    for name in ("emissivity", "window_transmission", "path_transmission"):
+        assert (rows[name]["anyOf"][0]["minimum"], rows[name]["anyOf"][0]["maximum"]) == (0.01, 1)
+    boxes = rows["boxes"]["properties"]
+    assert set(boxes) == set(box_keys())
+    assert (boxes["speed_rpm"]["minimum"], boxes["speed_rpm"]["maximum"]) == (0, 100_000)
+    assert "[1/min]" in boxes["speed_rpm"]["description"]
+    assert boxes["speed_rpm"]["x-kinds"] == ["bearing"]
+    corrections = document["components"]["schemas"]["CorrectableBody"]["properties"]
+    assert set(FOUND_HERE) <= set(corrections)
+    assert set(FOUND_HERE) <= set(document["components"]["schemas"]["ReadingReply"]["properties"])
