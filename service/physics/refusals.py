@@ -32,7 +32,7 @@ class Refusal(IntEnum):
     NOT_SETTLED = 41
     WIND = 42
     SPOT_NOT_FILLED = 43
-    LOW_EMISSIVITY = 44
+    INDICATIVE = 44
     TOO_FEW_VISITS = 45
     TOO_WIDE = 46
 
@@ -61,11 +61,11 @@ REFUSAL_WORDS = {
     Refusal.TOO_LARGE: "the raster is too large",
     Refusal.OUTSIDE_RASTER: "the box or spot does not lie inside the raster",
     Refusal.TOO_FEW_PIXELS: "fewer than nine pixels with a number",
-    Refusal.NO_UNCERTAINTY: "an uncertainty above nothing is needed",
+    Refusal.NO_UNCERTAINTY: "the uncertainty is not known",
     Refusal.NOT_SETTLED: "the heat has not settled far enough, or how far is not known",
     Refusal.WIND: "wind or a fan on the part",
     Refusal.SPOT_NOT_FILLED: "the part does not fill the measuring spot",
-    Refusal.LOW_EMISSIVITY: "the emissivity is too low to clear anything",
+    Refusal.INDICATIVE: "the figure is indicative and clears nothing",
     Refusal.TOO_FEW_VISITS: "too few visits",
-    Refusal.TOO_WIDE: "the uncertainty is too wide for this form of interval",
+    Refusal.TOO_WIDE: "the uncertainty is too wide for a closed form",
 }
