@@ -59,9 +59,12 @@ def _learn_rounds(work: Work, round_ids: Iterable[int | None]) -> None:
 
 
 def _inputs(work: Work, one: Bare) -> Inputs:
-    changed = work.changed.get(one.reading_id)
-    if changed is not None:
-        return changed
+    edit = work.changed.get(one.reading_id)
+    found = _as_judged(work, one)
+    return found if edit is None else edit(found)
+
+
+def _as_judged(work: Work, one: Bare) -> Inputs:
     held = work.held.get(one.reading_id)
     if held is not None:
         return inputs_of_text(held)

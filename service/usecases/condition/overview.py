@@ -181,6 +181,7 @@ def _as_of(drawn: Strokes, then: Standings, before: Standings) -> Strokes:
         then=np.array([before.get(point, (None, None))[1] for point in points], dtype=np.float64),
         # a height is kept only when a level changes: of a calm point it is no rise of that day
         steady=np.array([not level for level, _ in standing], dtype=np.bool_),
+        pending=np.zeros(len(points), dtype=np.bool_),
     )
 
 
@@ -209,6 +210,6 @@ def see_site(store: Store, actor: Actor, *, site_id: int, now: datetime) -> Site
     empty = np.array([], dtype=np.float64)
     none = Strokes(
         empty.astype(np.int64), empty.astype(np.int64), empty, empty, empty.astype(np.bool_),
-        empty.astype(np.bool_), (), (),
+        empty.astype(np.bool_), empty.astype(np.bool_), (), (),
     )  # fmt: skip
     return SitePicture(site, drawn.get(site_id, none), points)

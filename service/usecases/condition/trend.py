@@ -18,7 +18,7 @@ from service.domain.words import ReferenceKind, Trend
 from service.errors import Conflict
 from service.storage import criteria, trend_series
 from service.storage.trend_series import REFERENCES, VisitColumns
-from service.storage.unit import Store
+from service.storage.unit import Store, Unit
 from service.trends.engine import assess
 from service.trends.policy import policy_for
 from service.trends.series import SeriesBlock, TrendBlock
@@ -97,10 +97,7 @@ def _assess_chunk(store: Store, chunk: list[int], *, now: datetime) -> Iterator[
     """Read without holding anybody up, think, write; again for those changed meanwhile."""
     for _ in range(PASSES):
         with store.look() as unit:
-            points = trend_series.trended_points(unit, chunk)
-            visits = trend_series.visits_that_count(unit, chunk)
-            used = {one.criteria_id for one in points if one.criteria_id is not None}
-            sets = criteria.criteria_by_id(unit, used)
+            points, visits, sets = _read(unit, chunk)
         told = _tell(points, visits, sets=sets, now=now)
         if not told:
             return
@@ -111,6 +108,21 @@ def _assess_chunk(store: Store, chunk: list[int], *, now: datetime) -> Iterator[
         if not chunk:
             return
     raise Conflict(f"{len(chunk)} points kept changing while their trend was worked out")
+
+
+def trends_that_would_change(unit: Unit, point_ids: Sequence[int], *, now: datetime) -> int:
+    """How many points would get another trend's word by what this unit holds; nothing is written."""
+    points, visits, sets = _read(unit, sorted(set(point_ids)))
+    return sum(one.trend is not one.point.trend for one in _tell(points, visits, sets=sets, now=now))
+
+
+def _read(
+    unit: Unit, point_ids: Sequence[int]
+) -> tuple[list[TrendedPoint], VisitColumns, Mapping[int, Criteria]]:
+    points = trend_series.trended_points(unit, point_ids)
+    visits = trend_series.visits_that_count(unit, point_ids)
+    used = {one.criteria_id for one in points if one.criteria_id is not None}
+    return points, visits, criteria.criteria_by_id(unit, used)
 
 
 def _tell(

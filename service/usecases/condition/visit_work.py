@@ -1,6 +1,6 @@
 """All that is known while the views of one call are judged."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -18,7 +18,8 @@ class Work:
     ``memories`` are those of the points touched so far. ``written`` holds new verdicts with the
     set each was judged by, ``retired`` assessments that others replace, ``kept`` by reading those
     that still hold. ``refolded`` points had their history told anew. ``held`` are the inputs by
-    reading with which it was judged before, ``changed`` those that a re-evaluation gives it.
+    reading with which it was judged before, ``changed`` what a re-evaluation makes of them, and
+    ``set_of_reading`` the criteria that it names.
     """
 
     unit: Unit
@@ -26,7 +27,7 @@ class Work:
     now: datetime
     known: dict[int, KnownPoint]
     sets: dict[int, Criteria]
-    set_of_site: dict[int, int]
+    set_of_view: dict[int, int]
     instruments: dict[int, Instrument]
     cuts: dict[int, list[datetime]]
     proven_by: frozenset[int]
@@ -37,7 +38,8 @@ class Work:
     refolded: set[int] = field(default_factory=set)
     round_settings: dict[int, RoundSettings] = field(default_factory=dict)
     held: dict[int, str] = field(default_factory=dict)
-    changed: Mapping[int, Inputs] = field(default_factory=dict)
+    changed: Mapping[int, Callable[[Inputs], Inputs]] = field(default_factory=dict)
+    set_of_reading: Mapping[int, int] = field(default_factory=dict)
     replaces: dict[int, int] = field(default_factory=dict)
     reevaluation_id: int | None = None
 
@@ -46,4 +48,4 @@ class Work:
         return sum(cut <= taken_at for cut in cuts) if cuts else 0
 
     def set_id(self, point: VisitPoint) -> int:
-        return self.set_of_site[point.site_id]
+        return self.set_of_view[point.view_id]

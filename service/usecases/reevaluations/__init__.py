@@ -1,0 +1,1 @@
+"""Settings changed after the visits, and all that follows."""
