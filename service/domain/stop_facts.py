@@ -106,6 +106,7 @@ class SheetPoint:
     reflected_habit: str
     distance_m: float | None
     target_mm: float | None
+    window_transmission: float | None
     last_read_at: datetime | None
     last_c: float | None
     last_a: float | None

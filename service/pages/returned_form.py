@@ -3,64 +3,69 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from service.domain.words import Reason
+from service.domain.readings import FOUND, MEASURED, Reading
 from service.errors import Problem
-from service.usecases.rounds.return_pages import PointBoxes, StopPage
+from service.pages.stop_boxes import OF_POINT, OF_VIEW, filled_boxes, kind_boxes
+from service.usecases.rounds.return_pages import PointBoxes, StopPage, ViewBoxes
 
-#: boxes of one point, by the name of the column they fill
-POINT_BOXES = ("temperature_c", "current_a", "reason", "picture", "note", "correction_reason")
-#: boxes of a view, that hold for all of its points
-VIEW_BOXES = ("ambient_c", "wind_m_s", "neutral_a")
-REASONS = [(reason.value, f"{reason.value}: {reason.word}") for reason in Reason]
-
-
-def shown(value: object) -> str:
-    """A stored value as its box shows it."""
-    if value is None:
-        return ""
-    return f"{value:.10g}" if isinstance(value, float) else str(value)
-
-
-def boxes_of(page: StopPage) -> dict[str, str]:
-    """What stands in the boxes of a stop before anybody types: the values stored so far."""
-    filled: dict[str, str] = {}
-    for view in page.views:
-        for name in VIEW_BOXES:
-            stored = (getattr(b.stored, name) for b in view.points if b.stored is not None)
-            filled[f"{name}-v{view.id}"] = shown(next((v for v in stored if v is not None), None))
-        for boxes in view.points:
-            for name in POINT_BOXES:
-                filled[f"{name}-{boxes.point.row_uid}"] = _stored(boxes, name)
-    return filled
-
-
-def _stored(boxes: PointBoxes, name: str) -> str:
-    reading = boxes.stored
-    if reading is None or name == "correction_reason":
-        return ""
-    return shown(reading.not_assessable if name == "reason" else getattr(reading, name))
+#: what a stored reading holds under the same name as a row
+_SAME_NAME = ("temperature_c", *MEASURED, *FOUND, "picture", "note")
 
 
 def records_of(page: StopPage, typed: Mapping[str, str]) -> list[dict[str, Any]]:
     """The rows a person typed or changed; an untouched one stays as it is stored."""
-    before = boxes_of(page)
+    before = filled_boxes(page)
     records = []
     for view in page.views:
-        around = {name: typed.get(f"{name}-v{view.id}", "").strip() for name in VIEW_BOXES}
-        around_changed = any(around[name] != before[f"{name}-v{view.id}"] for name in VIEW_BOXES)
+        around = _changed(OF_VIEW, typed, before, mark=f"v{view.id}")
         for boxes in view.points:
             uid = boxes.point.row_uid
-            own = {name: typed.get(f"{name}-{uid}", "").strip() for name in POINT_BOXES}
-            values = [name for name in POINT_BOXES if name != "correction_reason"]
-            touched = any(own[name] != before[f"{name}-{uid}"] for name in values)
-            if not touched and not (boxes.stored is not None and around_changed):
+            own = _changed(OF_POINT, typed, before, mark=uid)
+            kind = _changed([box.name for box in kind_boxes(boxes)], typed, before, mark=uid)
+            touched = kind or own.keys() - {"correction_reason"}
+            if not touched and not (boxes.stored is not None and around):
                 continue
-            record: dict[str, Any] = {name: text or None for name, text in (around | own).items()}
-            if own["reason"] and not own["temperature_c"]:
-                record |= dict.fromkeys(VIEW_BOXES)
-            record |= {"row_uid": uid, "taken_at": _taken(boxes, typed)}
-            records.append(record)
+            if boxes.stored is None:
+                record = {name: before[f"{name}-v{view.id}"] or None for name in OF_VIEW}
+            else:
+                record = _as_stored(boxes.stored, page)
+            record |= around | own
+            record["boxes"] = {**(record.get("boxes") or {}), **kind} or None
+            if record.get("reason") and not record.get("temperature_c"):
+                record |= dict.fromkeys(OF_VIEW)
+            records.append(record | {"row_uid": uid, "taken_at": _taken(boxes, typed)})
     return records
+
+
+def _changed(
+    names: Iterable[str], typed: Mapping[str, str], before: Mapping[str, str], *, mark: str
+) -> dict[str, str | None]:
+    """Boxes that say something else than before; one that did not come with the form says nothing."""
+    changed = {}
+    for name in names:
+        box = f"{name}-{mark}"
+        text = typed.get(box, before[box]).strip()
+        if text != before[box]:
+            changed[name] = text or None
+    return changed
+
+
+def _as_stored(reading: Reading, page: StopPage) -> dict[str, Any]:
+    """A stored reading as a row, so that a change of one box leaves all others as they are."""
+    record: dict[str, Any] = {name: getattr(reading, name) for name in _SAME_NAME}
+    reason = reading.not_assessable
+    return record | {
+        "reason": None if reason is None else reason.value,
+        "emissivity_standing": _word(reading.emissivity_standing),
+        "reflected_standing": _word(reading.reflected_standing),
+        "visit_kind": reading.visit_kind.value,
+        "load_source": reading.load_source.value,
+        "instrument_serial": page.serials.get(reading.instrument_id or 0),
+    }
+
+
+def _word(value: Any) -> str | None:
+    return None if value is None else str(value)
 
 
 def _taken(boxes: PointBoxes, typed: Mapping[str, str]) -> str | None:
@@ -70,21 +75,27 @@ def _taken(boxes: PointBoxes, typed: Mapping[str, str]) -> str | None:
 
 
 def problems_of(problems: Iterable[Problem], records: list[dict[str, Any]], page: StopPage) -> list[Problem]:
-    """Problems of rows told by point, each linked to its box."""
-    by_uid = {boxes.point.row_uid: (view.id, boxes.point) for view in page.views for boxes in view.points}
-    told = []
+    """Problems of rows told by point, each linked to its box; of the whole stop, without a link."""
+    by_uid = {boxes.point.row_uid: (view, boxes) for view in page.views for boxes in view.points}
+    told: dict[tuple[str, str, str], Problem] = {}
     for problem in problems:
         number = problem.where.partition("row ")[2].split(",")[0]
         if not number.isdigit() or not 0 < int(number) <= len(records):
-            told.append(problem)
+            told["", "", problem.message] = Problem("", "", problem.found, problem.message, problem.remedy)
             continue
-        uid = records[int(number) - 1]["row_uid"]
-        view_id, point = by_uid[uid]
-        field = problem.field
-        if field in VIEW_BOXES:
-            field = f"{field}-v{view_id}"
-        elif field in POINT_BOXES:
-            field = f"{field}-{uid}"
-        where = f"{point.tag} {point.name}"
-        told.append(Problem(where, field, problem.found, problem.message, problem.remedy))
-    return told
+        view, boxes = by_uid[records[int(number) - 1]["row_uid"]]
+        of_view = problem.field in OF_VIEW
+        where = f"{view.tag} {view.name}" if of_view else f"{boxes.point.tag} {boxes.point.name}"
+        field = _box_of(problem.field, view, boxes)
+        # a box of the view is in the row of each of its points: one mistake is told once
+        again = (where, field, problem.message)
+        told.setdefault(again, Problem(where, field, problem.found, problem.message, problem.remedy))
+    return list(told.values())
+
+
+def _box_of(field: str, view: ViewBoxes, boxes: PointBoxes) -> str:
+    if field in OF_VIEW:
+        return f"{field}-v{view.id}"
+    if field in OF_POINT or field in {box.name for box in kind_boxes(boxes)}:
+        return f"{field}-{boxes.point.row_uid}"
+    return "taken_at" if field == "taken_at" else ""

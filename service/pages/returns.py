@@ -9,13 +9,14 @@ from fastapi.responses import Response
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may
 from service.domain.readings import UploadResult
-from service.domain.round_columns import COLUMNS
+from service.domain.round_columns import BY_NAME
 from service.errors import Invalid, Problem
 from service.intake.raw_rows import RawRows, Ways, rows_of_records, rows_of_tables
 from service.intake.tables import read_tables
+from service.pages import stop_boxes
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
-from service.pages.returned_form import REASONS, boxes_of, problems_of, records_of
+from service.pages.returned_form import problems_of, records_of
 from service.pages.templating import redirect, render
 from service.usecases.rounds import return_pages
 from service.usecases.rounds.decide_double import decide_double, list_doubles
@@ -33,7 +34,7 @@ DEGREES = [("C", "°C"), ("F", "°F")]
 #: problems and warnings listed on a page; the rest is a count
 MOST_LISTED = 200
 #: columns as their titles name them in the file, for lists of problems and changes
-TITLES = {column.name: column.header for column in COLUMNS} | {"not_assessable": "Reason letter"}
+TITLES = {name: column.header for name, column in BY_NAME.items()} | {"not_assessable": "Reason letter"}
 
 
 def ways_of(form: Form) -> tuple[Ways, str, str]:
@@ -186,7 +187,7 @@ def stop(request: Request, around: Around, actor: SignedIn, round_id: Id, stop_i
     page = return_pages.read_stop_page(
         around.store, actor, round_id=round_id, stop_id=stop_id, now=around.now()
     )
-    return _stop(request, page, typed=boxes_of(page), problems=(), warnings=())
+    return _stop(request, page, typed=stop_boxes.filled_boxes(page), problems=(), warnings=())
 
 
 def _stop(
@@ -208,7 +209,8 @@ def _stop(
         typed=typed,
         problems=problems,
         warnings=warnings,
-        reasons=REASONS,
+        boxes_for=stop_boxes,
+        told={problem.field for problem in (*problems, *warnings)},
     )
 
 
@@ -220,7 +222,7 @@ def type_stop(
     page = return_pages.read_stop_page(
         around.store, actor, round_id=round_id, stop_id=stop_id, now=around.now()
     )
-    typed = boxes_of(page) | form.typed
+    typed = stop_boxes.filled_boxes(page) | form.typed
     records = records_of(page, form.typed)
     if not records:
         return redirect(_next(page), say="Nothing new was typed here.")

@@ -153,6 +153,7 @@ def _sheet_point(
         reflected_habit=point.reflected_habit,
         distance_m=point.distance_m,
         target_mm=point.target_mm,
+        window_transmission=point.window_transmission,
         last_read_at=state.last_read_at if state else None,
         last_c=state.last_temperature_c if state else None,
         last_a=state.last_current_a if state else None,

@@ -71,6 +71,14 @@ def instrument_by_id(unit: Unit, instrument_id: int | None) -> RoundInstrument |
     return None if row is None else _instruments(unit, [row])[0]
 
 
+def serials_of(unit: Unit, instrument_ids: Collection[int | None]) -> dict[int, str]:
+    """Serial numbers by instrument."""
+    query = select(InstrumentRow.id, InstrumentRow.serial)
+    wanted = {instrument for instrument in instrument_ids if instrument is not None}
+    rows = unit.session.execute(query.where(InstrumentRow.id.in_(wanted)))
+    return {instrument: serial for instrument, serial in rows}
+
+
 def _instruments(unit: Unit, rows: list[InstrumentRow]) -> tuple[RoundInstrument, ...]:
     query = (
         select(InstrumentCheckRow.instrument_id, func.max(InstrumentCheckRow.at))

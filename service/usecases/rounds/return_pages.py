@@ -1,15 +1,18 @@
 """What the pages for bringing readings in show: the stops to type, and files that wait for a yes."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
 from service.domain.readings import Reading, source_of
 from service.domain.rounds import Round
 from service.domain.stop_facts import SheetPoint
+from service.domain.words import Access
 from service.errors import NotFound
-from service.storage import readings, sheet_rows, staged_files
+from service.storage import readings, sheet_rows, staged_files, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sheets import amps_boxes
 from service.usecases.rounds.sight import round_to_see
@@ -64,16 +67,24 @@ class ViewBoxes:
     asks_neutral: bool
     points: tuple[PointBoxes, ...]
 
+    def stored_value(self, name: str) -> Any:
+        """What holds for the whole view, as stored with the first of its points that has it."""
+        stored = (getattr(boxes.stored, name) for boxes in self.points if boxes.stored is not None)
+        return next((value for value in stored if value is not None), None)
+
     @property
-    def ambient_c(self) -> float | None:
-        """The air as stored with any of its points."""
-        stored = (boxes.stored for boxes in self.points)
-        return next((r.ambient_c for r in stored if r is not None and r.ambient_c is not None), None)
+    def window_transmission(self) -> float | None:
+        """What the window lets through by the register."""
+        known = (boxes.point.window_transmission for boxes in self.points)
+        return next((value for value in known if value is not None), None)
 
 
 @dataclass(frozen=True, slots=True)
 class StopPage:
-    """A stop to be typed in, with the one before and after it."""
+    """A stop to be typed in, with the one before and after it.
+
+    ``serials`` are serial numbers by instrument, of those that stored readings name.
+    """
 
     round: Round
     stop: TimedStop
@@ -81,10 +92,12 @@ class StopPage:
     views: tuple[ViewBoxes, ...]
     before: int | None
     after: int | None
+    serials: Mapping[int, str]
 
     @property
-    def boxes(self) -> tuple[PointBoxes, ...]:
-        return tuple(boxes for view in self.views for boxes in view.points)
+    def window(self) -> bool:
+        """True where parts are seen through an inspection window."""
+        return self.stop.facts.access is Access.WINDOW
 
 
 def read_return_page(store: Store, actor: Actor, *, round_id: int, now: datetime) -> ReturnPage:
@@ -122,6 +135,8 @@ def read_stop_page(store: Store, actor: Actor, *, round_id: int, stop_id: int, n
         place = order.index(stop_id)
         points = [point for point in sheet_rows.sheet_points(unit, round_id) if point.stop_id == stop_id]
         stored = readings.current_of_stop(unit, stop_id)
+        used = [one.instrument_id for several in stored.values() for one in several]
+        serials = walking_parties.serials_of(unit, used)
     return StopPage(
         round=day.round,
         stop=day.stops[place],
@@ -129,6 +144,7 @@ def read_stop_page(store: Store, actor: Actor, *, round_id: int, stop_id: int, n
         views=_views(points, stored, source=source_of(actor.person_id, actor.device)),
         before=order[place - 1] if place else None,
         after=order[place + 1] if place + 1 < len(order) else None,
+        serials=serials,
     )
 
 

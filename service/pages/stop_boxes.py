@@ -1,0 +1,114 @@
+"""Boxes of a typed stop: which ones a view and its points ask for, and what stands in them."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from service.domain.boxes import Box, BoxValue, boxes_of
+from service.domain.readings import Reading
+from service.domain.words import PointKind, Reason, SettingSource
+from service.usecases.rounds.return_pages import PointBoxes, StopPage, ViewBoxes
+
+
+@dataclass(frozen=True, slots=True)
+class AskedBox:
+    """One box as the page shows it; with ``options`` it is chosen, else typed."""
+
+    name: str
+    label: str
+    unit: str = ""
+    help: str = ""
+    number: bool = True
+    options: tuple[tuple[str, str], ...] = ()
+
+
+YES_NO = (("yes", "yes"), ("no", "no"))
+SOURCES = tuple((source.value, source.value) for source in SettingSource)
+REASONS = [(reason.value, f"{reason.value}: {reason.word}") for reason in Reason]
+#: what a view always asks for; it holds for all of its points
+AROUND = ("ambient_c", "wind_m_s", "neutral_a")
+OF_WINDOW = (
+    AskedBox("window_c", "Window itself", "°C", "On the pane, beside the line of sight. Without it there is no verdict."),
+    AskedBox("window_transmission", "Window lets through", "", "A share from 0.01 to 1, as marked on it or measured."),
+    AskedBox("through_window", "Read through it", "", "", False, (("yes", "through the window"), ("no", "through an open cover"))),
+)  # fmt: skip
+OF_SETTINGS = (
+    AskedBox("emissivity_set", "Emissivity set", "", "In the instrument, from 0.01 to 1."),
+    AskedBox("reflected_set_c", "Reflected set", "°C", "In the instrument."),
+    AskedBox("transmission_set", "Transmission set", "", "In the instrument; blank where it has none."),
+    AskedBox(
+        "reflected_c", "Reflected, here", "°C", "What the part mirrors: crumpled foil, read at emissivity 1."
+    ),
+    AskedBox("reflected_standing", "Reflected from", "", "", False, SOURCES),
+    AskedBox("distance_m", "Distance", "m", "From the instrument to the part."),
+    AskedBox("humidity_percent", "Humidity", "%"),
+    AskedBox("minutes_at_load", "At this load for", "minutes"),
+)
+OF_VIEW = (*AROUND, *(box.name for box in (*OF_WINDOW, *OF_SETTINGS)))
+OF_POINT = (
+    "temperature_c",
+    "current_a",
+    "reason",
+    "picture",
+    "note",
+    "emissivity",
+    "emissivity_standing",
+    "correction_reason",
+)
+OF_EMISSIVITY = (
+    AskedBox("emissivity", "Emissivity of the part", "", "Found on this visit; blank: as the register says."),
+    AskedBox("emissivity_standing", "Emissivity from", "", "", False, SOURCES),
+)
+
+
+def kind_boxes(boxes: PointBoxes) -> tuple[AskedBox, ...]:
+    """The boxes that a point's kind asks for."""
+    return tuple(_asked(box) for box in boxes_of(PointKind(boxes.point.kind), boxes.point.component))
+
+
+def _asked(box: Box) -> AskedBox:
+    number = box.value in (BoxValue.NUMBER, BoxValue.TEMPERATURE)
+    options = YES_NO if box.value is BoxValue.YES_OR_NO else tuple((word, word) for word in box.words)
+    return AskedBox(box.key, box.label, box.unit, "", number, options)
+
+
+def stands_alone(boxes: PointBoxes) -> bool:
+    """True when the boxes of the kind decide what its reading says, and stand beside it."""
+    return len(kind_boxes(boxes)) > 1
+
+
+def shown(value: object) -> str:
+    """A stored value as its box shows it."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:.10g}" if isinstance(value, float) else str(value)
+
+
+def filled_boxes(page: StopPage) -> dict[str, str]:
+    """What stands in the boxes of a stop before anybody types: the values stored so far."""
+    filled: dict[str, str] = {}
+    for view in page.views:
+        filled |= {f"{name}-v{view.id}": shown(view.stored_value(name)) for name in OF_VIEW}
+        for boxes in view.points:
+            uid = boxes.point.row_uid
+            filled |= {f"{name}-{uid}": shown(_stored(boxes.stored, name)) for name in OF_POINT}
+            answers: Mapping[str, object] = (boxes.stored and boxes.stored.boxes) or {}
+            filled |= {f"{box.name}-{uid}": shown(answers.get(box.name)) for box in kind_boxes(boxes)}
+    return filled
+
+
+def _stored(reading: Reading | None, name: str) -> object:
+    if reading is None or name == "correction_reason":
+        return None
+    return reading.not_assessable if name == "reason" else getattr(reading, name)
+
+
+def window_asked(page: StopPage, view: ViewBoxes) -> bool:
+    """Window boxes stand where the equipment has one, or where a stored reading went through one."""
+    return page.window or any(view.stored_value(box.name) is not None for box in OF_WINDOW)
+
+
+def is_open(names: Iterable[str], typed: Mapping[str, str], told: Mapping[str, object]) -> bool:
+    """True when something stands in one of the boxes, or is said of it: then they are not folded away."""
+    return any(typed.get(name) or name in told for name in names)
