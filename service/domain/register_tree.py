@@ -154,3 +154,8 @@ class EquipmentPage:
     findings: tuple[FindingLine, ...]
     retired_within: int = 0
     mark: Mark = field(default_factory=Mark)
+
+    @property
+    def scaled(self) -> bool:
+        """Whether some rise was brought to common load."""
+        return any(point.common_k is not None for of_view in self.views for point in of_view.points)

@@ -4,12 +4,15 @@ from collections.abc import Sequence
 from datetime import date
 
 from service.domain.findings import LIVE
+from service.domain.judgement_rules import RULE_COMMON_LOAD
 from service.domain.point_history import PastVisit, PointFinding, PointHistory
 from service.domain.words import CURRENT_KINDS, Level, ReferenceKind
 from service.pages import view
 from service.pages.view import PointNews, TrendFacts
 
 Facts = tuple[tuple[str, str], ...]
+#: over these a level is judged on the rise as it was measured; over others on one scale with the baseline or rating
+AS_MEASURED = (ReferenceKind.LIKE_PARTS, ReferenceKind.AIR)
 NO_DATE = "No date yet: the trend engine gives a direction only."
 
 
@@ -90,8 +93,10 @@ def reasons(history: PointHistory) -> Facts:
     act = next((value for level, value in history.lines.rows if level is Level.ACT_NOW), None)
     if act is not None and history.lines.unit == "K":
         rows.append(("Act now over", view.line_value(act)))
+    if judged_as_measured(history):
+        rows.append(("Level judged on", judged_as_measured(history)))
     if history.series:
-        rows.append(("Judged on", judged_on(history)))
+        rows.append(("Trend judged on", judged_on(history)))
     if stands.sentence:
         rows.append(("Decided by", f"{stands.sentence} {history.lines.source}."))
     other = could_still_be(history)
@@ -106,6 +111,22 @@ def reasons(history: PointHistory) -> Facts:
             )
         )
     return tuple(rows)
+
+
+def judged_as_measured(history: PointHistory) -> str:
+    """1.7 K, measured at 48 % load. The 6.4 K at common load drives the trend.
+
+    Empty where one figure serves both: nothing was scaled, or it is at common load that the level is judged.
+    """
+    stands = history.standing
+    told_apart = view.number(stands.value_k) != view.number(stands.common_k)
+    if stands.value_k is None or stands.common_k is None or not told_apart:
+        return ""
+    if stands.reference not in AS_MEASURED or stands.rule == RULE_COMMON_LOAD:
+        return ""
+    load = "" if stands.load_ratio is None else f" at {view.percent(stands.load_ratio)} load"
+    common = f"The {view.kelvin(stands.common_k)} at common load drives the trend."
+    return f"{view.kelvin(stands.value_k)}, measured{load}. {common}"
 
 
 def judged_on(history: PointHistory) -> str:

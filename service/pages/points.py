@@ -86,6 +86,7 @@ class PointPage:
     last_facts: said.Facts
     register_facts: said.Facts
     visits: tuple[VisitLine, ...]
+    scaled: bool
     visits_words: str
     all_href: str
     csv_href: str
@@ -173,6 +174,7 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
         last_facts=said.last_facts(history),
         register_facts=said.register_facts(history),
         visits=tuple(_visit_line(visit, reference_of(history)) for visit in shown),
+        scaled=any(visit.common_k is not None for visit in shown),
         visits_words=""
         if len(shown) == len(latest_first)
         else f"{len(shown)} of {view.counted(len(latest_first), 'visit')}.",
