@@ -32,8 +32,9 @@ class Strip:
         Standing 0 … 4; −1 for No verdict.
     now, then : ndarray of float, shape (n,)
         Heights on the rungs (0 floor, 4 the Act-now line) today and a year ago; NaN when unknown.
-    steady, repaired : ndarray of bool, shape (n,)
-        Drawn flat; a seam stands before its stroke.
+    steady, repaired, pending : ndarray of bool, shape (n,)
+        Drawn flat; a seam stands before its stroke; a bar lies under the floor, because its trend
+        is being worked out.
     names : sequence of str, length n
         Said and shown for points above Nothing found.
     """
@@ -45,6 +46,7 @@ class Strip:
     then: NDArray[np.float64]
     steady: NDArray[np.bool_]
     repaired: NDArray[np.bool_]
+    pending: NDArray[np.bool_]
     names: Sequence[str] = field(default=())
 
     def part(self, start: int, stop: int) -> "Strip":
@@ -57,6 +59,7 @@ class Strip:
             self.then[cut],
             self.steady[cut],
             self.repaired[cut],
+            self.pending[cut],
             self.names[cut],
         )
 
@@ -73,7 +76,7 @@ class _Paper:
 
     @property
     def height(self) -> int:
-        return self.floor + 3
+        return self.floor + 6
 
 
 def _ends(strip: Strip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -92,7 +95,7 @@ def _ends(strip: Strip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
 
 
 def _stretched(strip: Strip, left: NDArray[np.float64], right: NDArray[np.float64], *, paper: _Paper) -> str:
-    """Rungs, calm strokes, single dots and No verdict dots: three paths however many points."""
+    """Rungs, calm strokes, single dots, No verdict dots and bars: a path each, however many points."""
     n, floor = strip.levels.size, paper.floor
     y_left, y_right = floor - left * paper.rung, floor - right * paper.rung
     x = np.arange(n) * PITCH
@@ -120,21 +123,29 @@ def _stretched(strip: Strip, left: NDArray[np.float64], right: NDArray[np.float6
     if silent.any():
         path = (f"M%d {floor - 2}h8" * int(silent.sum())) % tuple((x[silent] + 1).tolist())
         parts.append(f'<path class="silent" d="{path}"/>')
+    if strip.pending.any():
+        path = (f"M%d {floor + 4}h8" * int(strip.pending.sum())) % tuple((x[strip.pending] + 1).tolist())
+        parts.append(f'<path class="pending" d="{path}"/>')
     return (
         f'<svg width="100%" height="{paper.height}" viewBox="0 0 {n * PITCH} {paper.height}" preserveAspectRatio="none">'
         f"{''.join(parts)}</svg>"
     )
 
 
-def spoken(name: str, level: int, *, left: float, right: float, repaired: bool) -> str:
+def spoken(
+    name: str, level: int, *, left: float, right: float, repaired: bool, pending: bool = False
+) -> str:
     """P3 drive end, Act now, rose from Look again."""
-    word = Level(level).word if level >= 0 else NO_VERDICT
-    if np.isnan(left) or level < 0:
-        return f"{name}, {word}{', repaired within the year' if repaired else ''}"
-    before = Level(min(int(left), 4)).word
-    moved = right - left
-    way = "steady" if abs(moved) < 0.15 else f"{'rose' if moved > 0 else 'fell'} from {before}"
-    return f"{name}, {word}, {way}{', repaired within the year' if repaired else ''}"
+    said = [name, Level(level).word if level >= 0 else NO_VERDICT]
+    if level >= 0 and not np.isnan(left):
+        moved = right - left
+        before = Level(min(int(left), 4)).word
+        said.append("steady" if abs(moved) < 0.15 else f"{'rose' if moved > 0 else 'fell'} from {before}")
+    if repaired:
+        said.append("repaired within the year")
+    if pending:
+        said.append("trend being worked out")
+    return ", ".join(said)
 
 
 def _mark(level: int, left: float, right: float, *, repaired: bool, paper: _Paper) -> str:
@@ -201,7 +212,14 @@ def strip_svg(
         level, repaired = int(strip.levels[index]), bool(strip.repaired[index])
         share = (index + 0.9) / n
         name = strip.names[index] if strip.names else f"point {index + 1}"
-        text = spoken(name, level, left=float(left[index]), right=float(right[index]), repaired=repaired)
+        text = spoken(
+            name,
+            level,
+            left=float(left[index]),
+            right=float(right[index]),
+            repaired=repaired,
+            pending=bool(strip.pending[index]),
+        )
         shown = (
             _label(name, share, level=level, taken=taken, width=width) if level >= Level.REPAIR_SOON else ""
         )

@@ -42,7 +42,8 @@ class Strokes:
         −1 for No verdict.
     now, then : ndarray of float, shape (n,)
         Heights on the four rungs, NaN when unknown.
-    steady, repaired : ndarray of bool, shape (n,)
+    steady, repaired, pending : ndarray of bool, shape (n,)
+        ``pending``: the trend is being worked out after new readings.
     names, areas : tuples of str, length n
     """
 
@@ -52,6 +53,7 @@ class Strokes:
     then: NDArray[np.float64]
     steady: NDArray[np.bool_]
     repaired: NDArray[np.bool_]
+    pending: NDArray[np.bool_]
     names: tuple[str, ...]
     areas: tuple[str, ...]
 
@@ -166,6 +168,7 @@ class SitePoint:
     at_least: bool
     value_k: float | None
     trend: str
+    pending: bool
     last_read_at: datetime | None
 
 

@@ -12,14 +12,14 @@ from markupsafe import Markup
 
 from service.charts.months import months
 from service.charts.sparkline import Spark, sparkline
-from service.charts.strips import LARGE_RUNG, strip_key, strip_lines
+from service.charts.strips import LARGE_RUNG, Strip, strip_key, strip_lines
 from service.domain.overview import MonthEnd, Moves, Overdue, Overview, SiteCount, SitePicture, WorstPoint
 from service.domain.permissions import own_rounds_only
 from service.domain.words import FindingState, Level
 from service.errors import Problem
 from service.pages import view
 from service.pages.asking import Around, SignedIn
-from service.pages.strip_shelf import StripShelf, as_strip, said, shelf_of
+from service.pages.strip_shelf import StripShelf, as_strip, pending_words, said, shelf_of
 from service.pages.templating import render
 from service.pages.view import StandingCounts
 from service.usecases.condition.overview import see_overview, see_site
@@ -340,19 +340,26 @@ def _site_page(picture: SitePicture) -> SitePage:
     return SitePage(
         name=of.name,
         title=f"{of.name}: {news[:1].lower()}{news[1:]}",
-        lead=f"{said(of).split(': ', 1)[1]}{last}",
+        lead=f"{said(of, pending=int(picture.strokes.pending.sum())).split(': ', 1)[1]}{last}",
         equipment_href=f"/equipment?site={of.site_id}",
         key=strip_key(),
         areas=_area_strips(picture),
         points=tuple(
             PointLine(
                 href=f"/points/{point.point_id}", name=point.name, tag=point.tag, area=point.area, level=point.level,
-                at_least=point.at_least, value_k=point.value_k, trend=point.trend,
+                at_least=point.at_least, value_k=point.value_k,
+                trend="being worked out" if point.pending else point.trend,
                 last_read=None if point.last_read_at is None else view.local(point.last_read_at, of.zone).date(),
             )
             for point in picture.points
         ),
     )  # fmt: skip
+
+
+def _area_said(name: str, strip: Strip) -> str:
+    """Switchroom: 24 points. 3 trends are being worked out."""
+    points = view.counted(strip.levels.size, "point")
+    return f"{name}: {points}. {pending_words(int(strip.pending.sum()))}".rstrip()
 
 
 def _area_strips(picture: SitePicture) -> tuple[AreaStrip, ...]:
@@ -369,7 +376,7 @@ def _area_strips(picture: SitePicture) -> tuple[AreaStrip, ...]:
             name=name,
             words=view.counted(stop - first, "point"),
             strip=strip_lines(
-                whole.part(first, stop), scale=scale, label=f"{name}: {view.counted(stop - first, 'point')}.",
+                whole.part(first, stop), scale=scale, label=_area_said(name, whole.part(first, stop)),
                 per_line=LARGE_PER_LINE, every=True, rung=LARGE_RUNG,
             ),
         )

@@ -57,7 +57,7 @@ class StripShelf:
                 strip = strip_lines(
                     as_strip(site.name, strokes[site.site_id]),
                     scale=scale,
-                    label=said(site),
+                    label=said(site, pending=int(strokes[site.site_id].pending.sum())),
                     per_line=PER_LINE,
                 )
                 self.kept[site.site_id, scale] = (_mark(site), strip)
@@ -90,18 +90,27 @@ def as_strip(name: str, strokes: Strokes) -> Strip:
         then=strokes.then,
         steady=strokes.steady,
         repaired=strokes.repaired,
+        pending=strokes.pending,
         names=strokes.names,
     )
 
 
-def said(site: SiteCount) -> str:
-    """Highbeck works: 92 points; 1 Act now and 3 Look again."""
+def said(site: SiteCount, *, pending: int = 0) -> str:
+    """Highbeck works: 92 points; 1 Act now and 3 Look again. 12 trends are being worked out."""
     above = [
         f"{site.levels[level]} {level_word(level)}"
         for level in reversed(Level)
         if level and site.levels[level]
     ]
-    return f"{site.name}: {counted(site.points, 'point')}; {listed(above) or 'nothing above Nothing found'}."
+    words = f"{site.name}: {counted(site.points, 'point')}; {listed(above) or 'nothing above Nothing found'}."
+    return f"{words} {pending_words(pending)}".rstrip()
+
+
+def pending_words(count: int) -> str:
+    """Twelve trends are being worked out; empty where none is."""
+    if not count:
+        return ""
+    return f"{counted(count, 'trend')} {'is' if count == 1 else 'are'} being worked out."
 
 
 def _mark(site: SiteCount) -> _Mark:

@@ -139,6 +139,7 @@ def strokes(
         state.height_now,
         state.height_year_ago,
         state.trend,
+        state.pending,
         EquipmentRow.name,
         PointRow.name,
         AreaRow.name,
@@ -152,7 +153,7 @@ def strokes(
 
 
 def _columns(columns: Sequence[Sequence[Any]], mended: frozenset[int]) -> Strokes:
-    _, point_ids, levels, now, then, trends, equipment, points, areas = columns
+    _, point_ids, levels, now, then, trends, pending, equipment, points, areas = columns
     steady = Trend.STEADY.value
     return Strokes(
         point_ids=np.array(point_ids, dtype=np.int64),
@@ -161,6 +162,7 @@ def _columns(columns: Sequence[Sequence[Any]], mended: frozenset[int]) -> Stroke
         then=np.array(then, dtype=np.float64),
         steady=np.array([trend == steady for trend in trends], dtype=np.bool_),
         repaired=np.array([point in mended for point in point_ids], dtype=np.bool_),
+        pending=np.array(pending, dtype=np.bool_),
         names=tuple(f"{kit}, {point}" for kit, point in zip(equipment, points, strict=True)),
         areas=tuple(areas),
     )
@@ -403,10 +405,11 @@ def site_points(unit: Unit, sight: Sight, site_id: int) -> Iterable[SitePoint]:
         state.at_least,
         func.coalesce(state.common_k, state.value_k),
         state.trend,
+        state.pending,
         state.last_read_at,
     )
     for row in unit.session.execute(_walked(columns, [site_id], sight, unit)):
-        point_id, tag, equipment, point, area, level, at_least, value, trend, last = row
+        point_id, tag, equipment, point, area, level, at_least, value, trend, pending, last = row
         yield SitePoint(
             point_id=point_id,
             tag=tag,
@@ -416,5 +419,6 @@ def site_points(unit: Unit, sight: Sight, site_id: int) -> Iterable[SitePoint]:
             at_least=at_least,
             value_k=value,
             trend=trend,
+            pending=pending,
             last_read_at=last,
         )

@@ -22,6 +22,7 @@ def a_strip(levels: list[int], **given: object) -> Strip:
         "then": np.full(n, 0.3),
         "steady": np.zeros(n, dtype=bool),
         "repaired": np.zeros(n, dtype=bool),
+        "pending": np.zeros(n, dtype=bool),
         "names": [f"P{index}" for index in range(n)],
     }
     return Strip(**(made | given))  # type: ignore[arg-type]
@@ -101,6 +102,27 @@ def test_a_repair_is_a_seam_and_no_fall() -> None:
     assert "repaired within the year" in svg
 
 
+def test_a_point_whose_trend_is_being_worked_out_has_a_bar_under_the_floor_at_every_level() -> None:
+    """Symptom: between an upload and its trends nothing in the drawing said that they were still to come."""
+    pending = np.array([True, False, True, True])
+    svg = drawn(a_strip([0, 0, 4, -1], pending=pending))
+    bars = re.search(r'class="pending" d="([^"]+)"', svg)
+    assert bars is not None
+    assert re.findall(r"M(\d+) (\d+)h8", bars.group(1)) == [(str(x), str(FLOOR + 4)) for x in (1, 21, 31)]
+    assert "P2, Act now, rose from Nothing found, trend being worked out" in svg
+    assert 'class="pending"' not in drawn(a_strip([0, 4]))
+
+
+def test_a_bar_under_the_floor_stays_on_the_strip() -> None:
+    height = re.search(r'class="strip" width="[^"]+" height="(\d+)"', drawn(a_strip([0])))
+    assert height is not None
+    assert int(height.group(1)) >= FLOOR + 4 + 1
+
+
+def test_a_thousand_trends_being_worked_out_share_one_path() -> None:
+    assert drawn(a_strip([0] * 1000, pending=np.ones(1000, dtype=bool))).count('class="pending"') == 1
+
+
 def test_labels_stand_over_the_top_rung_and_never_on_one_another() -> None:
     svg = drawn(a_strip([4, 4] + [0] * 90, names=["P3 drive end", "P3 other end"] + [""] * 90))
     labels = re.findall(r'class="strip-label label-4" x="-?\d+" y="(\d+)"', svg)
@@ -147,7 +169,8 @@ def test_the_key_names_all_levels_of_the_rungs() -> None:
         assert f">{word}</text>" in str(strip_key())
 
 
-def test_twenty_thousand_points_take_less_than_60_ms() -> None:
+def test_twenty_thousand_points_cost_at_most_five_times_their_bare_numbers() -> None:
+    """About 30 ms on an idle machine; told as a ratio, since a busy one slows both alike."""
     rng = np.random.default_rng(11)
     n = 20_000
     levels = np.where(rng.random(n) < 0.04, rng.integers(1, 5, n), 0)
@@ -155,8 +178,17 @@ def test_twenty_thousand_points_take_less_than_60_ms() -> None:
     now = np.maximum(levels, 0) + rng.random(n)
     strip = a_strip(levels.tolist(), now=now, then=np.where(rng.random(n) < 0.1, np.nan, rng.random(n)))
     sites = [strip.part(start, start + 1667) for start in range(0, n, 1667)]
-    best = min(_seconds(sites) for _ in range(7))
-    assert best < 0.060, f"{best * 1000:.0f} ms"
+    drawn_s = min(_seconds(sites) for _ in range(7))
+    written_s = min(_bare_numbers() for _ in range(7))
+    assert drawn_s < 5 * written_s, f"{drawn_s * 1000:.0f} ms beside {written_s * 1000:.0f} ms"
+
+
+def _bare_numbers() -> float:
+    """Five numbers a point written in one go, and one in a call of its own."""
+    start = time.process_time()
+    ("%d;" * 100_000) % tuple(range(100_000))
+    "".join([f"{index / 7:.1f}" for index in range(20_000)])
+    return time.process_time() - start
 
 
 def _seconds(sites: list[Strip]) -> float:

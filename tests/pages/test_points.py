@@ -5,13 +5,16 @@ import io
 import re
 from collections.abc import Callable
 from datetime import UTC, date, datetime
+from typing import Any
 
 import pytest
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
+from service.domain.judgement_rules import RULE_COMMON_LOAD
 from service.domain.point_history import PointHistory
 from service.domain.words import Role
+from service.pages.point_words import judged_as_measured
 from service.storage.tables.people import GrantRow
 from service.storage.tables.readings import PointStateRow, ReadingRow
 from service.storage.tables.register import EquipmentRow, PointRow, SeriesCutRow
@@ -79,6 +82,46 @@ def test_the_title_and_the_verdict_say_the_news(engineer: TestClient, store: Sto
     assert "Over like parts: 3.2 K, over the line of 3 K." in said
     assert "ANSI/NETA MTS Table 100.18" in said
     assert "Compared with L1 and L3 in the same view." in said
+
+
+def test_a_figure_at_common_load_never_stands_beside_a_level_without_a_word(
+    engineer: TestClient, store: Store, plant: Plant
+) -> None:
+    """Symptom: "6.4 K" at common load in large beside Nothing found, which was told of 0.9 K at 48 % load."""
+    point_id = plant.point_ids[0]
+    visit(store, point_id, months_before(0), value_k=0.9, common_k=6.4, load_ratio=0.48, level=0)
+    set_state(
+        store, point_id, level=0, value_k=0.9, common_k=6.4, load_ratio=0.48, reference="over like parts"
+    )
+    said = text_of(page(engineer, f"/points/{point_id}"))
+    assert "Level judged on 0.9 K, measured at 48 % load. The 6.4 K at common load drives the trend." in said
+    assert "Levels are judged on the rise as measured. The figure at common load drives the trend" in said
+
+
+@pytest.mark.parametrize(
+    "state",
+    [
+        {"value_k": 6.4, "common_k": None, "reference": "over like parts"},
+        {"value_k": 6.4, "common_k": 6.4, "reference": "over like parts"},
+        {"value_k": 3.4, "common_k": 6.4, "reference": "over its own baseline"},
+        {"value_k": 3.4, "common_k": 6.4, "reference": "over like parts", "last_rule": RULE_COMMON_LOAD},
+    ],
+    ids=["not scaled", "at full load", "on one scale with its baseline", "raised at common load"],
+)
+def test_where_one_figure_serves_both_nothing_is_said(
+    store: Store, plant: Plant, now: datetime, state: dict[str, Any]
+) -> None:
+    set_state(store, plant.point_ids[0], level=1, load_ratio=0.7, **state)
+    assert judged_as_measured(history(store, plant, plant.point_ids[0], now)) == ""
+
+
+def test_every_list_of_levels_beside_figures_at_common_load_says_what_is_judged(
+    engineer: TestClient, store: Store, plant: Plant
+) -> None:
+    set_state(store, plant.point_ids[0], level=2, value_k=4.0, common_k=6.4, reference="over like parts")
+    site, board = plant.site_ids[0], plant.equipment_ids[0]
+    for path in ("/", f"/standing/sites/{site}", f"/equipment/{board}"):
+        assert "Levels are judged on the rise as measured." in text_of(page(engineer, path)), path
 
 
 def test_a_point_never_read_says_so(engineer: TestClient, plant: Plant) -> None:

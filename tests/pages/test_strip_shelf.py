@@ -18,7 +18,7 @@ def strokes(points: int) -> Strokes:
     flat, no = np.full(points, 0.4), np.zeros(points, dtype=np.bool_)
     levels = np.zeros(points, dtype=np.int64)
     names = tuple(f"point {k}" for k in range(points))
-    return Strokes(np.arange(points) + 1, levels, flat, flat, no, no, names, ("Hall",) * points)
+    return Strokes(np.arange(points) + 1, levels, flat, flat, no, no, no, names, ("Hall",) * points)
 
 
 def test_people_who_see_other_sites_keep_each_others_strips() -> None:
