@@ -169,6 +169,26 @@ class Reevaluated:
         return sum(one.level_moves for one in self.moved)
 
 
+@dataclass(frozen=True, slots=True)
+class KeptReevaluation:
+    """A re-evaluation as recorded."""
+
+    id: int
+    uid: str
+    target: ReevaluationTarget
+    target_id: int
+    site_id: int | None
+    changes: Mapping[str, Any]
+    reason: str
+    at: datetime
+    by_name: str
+    undoes_id: int | None
+    undone_by_id: int | None
+    readings: int
+    levels_changed: int
+    points_changed: int
+
+
 def check_asked(asked: Asked, *, reason: str | None) -> None:
     """Refuse what cannot be: nothing asked, numbers out of range, no reason.
 

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import Select, select
 from sqlalchemy.orm import aliased
 
+from service.domain.reevaluation import KeptReevaluation
 from service.domain.words import Level, PointKind, ReevaluationTarget
 from service.storage.bulk import is_one_of
 from service.storage.register_points import keep_common_load
@@ -34,26 +35,6 @@ class Standing:
     u_k: float | None
     criteria_id: int
     reevaluation_id: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """A re-evaluation as recorded."""
-
-    id: int
-    uid: str
-    target: ReevaluationTarget
-    target_id: int
-    site_id: int | None
-    changes: Mapping[str, Any]
-    reason: str
-    at: datetime
-    by_name: str
-    undoes_id: int | None
-    undone_by_id: int | None
-    readings: int
-    levels_changed: int
-    points_changed: int
 
 
 _STANDING = (
@@ -161,14 +142,14 @@ def set_outcome(unit: Unit, reevaluation_id: int, **fields: Any) -> None:
     unit.session.flush()
 
 
-def reevaluation(unit: Unit, reevaluation_id: int) -> Kept | None:
+def reevaluation(unit: Unit, reevaluation_id: int) -> KeptReevaluation | None:
     rows = _kept(unit, ReevaluationRow.id == reevaluation_id, limit=1)
     return rows[0] if rows else None
 
 
 def reevaluations_of_sites(
     unit: Unit, site_ids: Iterable[int] | None, *, before: int | None, limit: int
-) -> tuple[Kept, ...]:
+) -> tuple[KeptReevaluation, ...]:
     """Records about sites in sight, newest first."""
     conditions = [] if site_ids is None else [is_one_of(unit, ReevaluationRow.site_id, site_ids)]
     if before is not None:
@@ -176,7 +157,7 @@ def reevaluations_of_sites(
     return _kept(unit, *conditions, limit=limit)
 
 
-def reevaluations_of_reading(unit: Unit, reading_id: int) -> tuple[Kept, ...]:
+def reevaluations_of_reading(unit: Unit, reading_id: int) -> tuple[KeptReevaluation, ...]:
     """Records that changed what a reading says, newest first."""
     made = select(AssessmentRow.reevaluation_id).where(
         AssessmentRow.reading_id == reading_id, AssessmentRow.reevaluation_id.is_not(None)
@@ -184,7 +165,7 @@ def reevaluations_of_reading(unit: Unit, reading_id: int) -> tuple[Kept, ...]:
     return _kept(unit, ReevaluationRow.id.in_(made), limit=50)
 
 
-def _kept(unit: Unit, *conditions: Any, limit: int) -> tuple[Kept, ...]:
+def _kept(unit: Unit, *conditions: Any, limit: int) -> tuple[KeptReevaluation, ...]:
     undoing = aliased(ReevaluationRow)
     query = (
         select(ReevaluationRow, PersonRow.name, undoing.id)
@@ -195,7 +176,7 @@ def _kept(unit: Unit, *conditions: Any, limit: int) -> tuple[Kept, ...]:
         .limit(limit)
     )
     return tuple(
-        Kept(
+        KeptReevaluation(
             id=row.id,
             uid=row.uid,
             target=ReevaluationTarget(row.target),
@@ -240,7 +221,9 @@ def set_register(
     return before
 
 
-def later_reevaluations(unit: Unit, reevaluation_id: int, reading_ids: Iterable[int]) -> tuple[Kept, ...]:
+def later_reevaluations(
+    unit: Unit, reevaluation_id: int, reading_ids: Iterable[int]
+) -> tuple[KeptReevaluation, ...]:
     """Records after this one that changed any of its readings, newest first."""
     made = select(AssessmentRow.reevaluation_id).where(
         is_one_of(unit, AssessmentRow.reading_id, reading_ids),

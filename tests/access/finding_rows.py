@@ -27,6 +27,7 @@ FINDINGS = (
         json=lambda w: {"reason": "spare", "review_on": DAY},
         through=(409,),
     ),
+    Row(f"POST {_F}/close-corrected", roles(E), Bound.ROUND, json=lambda w: {"note": "slip"}, through=(409,)),
     Row(f"POST {_F}/take-up", roles(E), Bound.ROUND, through=(409,)),
     Row(
         f"POST {_F}/tellings",
@@ -42,6 +43,7 @@ _MOVES: dict[str, tuple[frozenset[Role], dict[str, str]]] = {
     "plan": (roles(E), {"planned_for": DAY}),
     "repair": (roles(E), {"repaired_at": "2026-11-25T08:00", "as_left": "cleaned and remade"}),
     "set-aside": (roles(E), {"reason": "spare", "review_on": DAY}),
+    "close-corrected": (roles(E), {"note": "slip"}),
     "take-up": (roles(E), {}),
     "told": (roles(T, E), {"told_whom": "shift lead", "told_at": "2026-11-25T08:00"}),
     "accept-risk": (roles(M), {"note": "until the stop"}),

@@ -1,4 +1,4 @@
-"""Rows of the register, its import and the criteria by which its sites are judged."""
+"""Rows of the register and its import."""
 
 from typing import Any
 
@@ -92,8 +92,6 @@ AROUND = (
     Row("GET /api/v1/points/{thing_id}/common-loads", bound=Bound.ROUND, at={"thing_id": "point_id"}),
     Row("GET /api/v1/sites/{thing_id}/tree", bound=Bound.SITE, at={"thing_id": "site_id"}),
     Row("GET /api/v1/tags", query="text=MCC"),
-    Row("GET /api/v1/criteria"),
-    Row("PUT /api/v1/criteria/sites/{site_id}", roles(E), Bound.SITE, json=lambda w: {"criteria_id": 1}),
     Row("POST /api/v1/imports/register", roles(E), files=lambda w: {"file": _SHEET}, through=(422,)),
     Row("POST /api/v1/imports/register/preview", roles(E), files=lambda w: {"file": _SHEET}, through=(422,)),
     Row("GET /api/v1/imports/register/register.xlsx", roles(E)),
@@ -161,6 +159,4 @@ REGISTER_PAGES = (
     Row("GET /equipment", query="q=MCC"),
     Row("GET /equipment/{equipment_id}", bound=Bound.ROUND),
     Row("GET /set-up/instruments", roles(E)),
-    Row("GET /set-up/criteria"),
-    Row("POST /set-up/criteria/sites/{site_id}", roles(E), Bound.SITE, form=lambda w: {"criteria_id": "1"}),
 )

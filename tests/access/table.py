@@ -11,8 +11,11 @@ A route that is not in here fails the build. To add one:
 * Several rows may stand for one route (one per kind of thing, or per move).
 """
 
+from tests.access.criteria_rows import CRITERIA
 from tests.access.finding_rows import FINDINGS, PLACES
 from tests.access.people_rows import OPEN, PEOPLE
+from tests.access.raster_rows import RASTERS
+from tests.access.reevaluation_rows import REEVALUATIONS
 from tests.access.register_rows import AROUND, NOUNS, REGISTER_PAGES
 from tests.access.round_rows import RETURNS, ROUND_PAGES, ROUNDS
 from tests.access.rows import Row
@@ -22,10 +25,13 @@ TABLE: tuple[Row, ...] = (
     *PEOPLE,
     *NOUNS,
     *AROUND,
+    *CRITERIA,
     *REGISTER_PAGES,
     *ROUNDS,
     *ROUND_PAGES,
     *RETURNS,
+    *RASTERS,
+    *REEVALUATIONS,
     *FINDINGS,
     *PLACES,
 )

@@ -9,11 +9,14 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from service.domain.rasters import RegionShape, RegionWish
+from service.domain.reevaluation import Asked, NewValue
 from service.domain.sheet_codes import make_code
-from service.domain.words import Role
+from service.domain.words import ReevaluationTarget, Role
 from service.intake.raw_rows import Ways, rows_of_records
 from service.reports.round_file import round_file_csv
 from service.security.tokens import digest
+from service.storage.files import FileShelf
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.people import CertificateRow, GrantRow, PersonRow, SessionRow, TokenRow
 from service.storage.tables.readings import PointStateRow
@@ -31,12 +34,16 @@ from service.storage.tables.rounds import PermitRow, RoundPointRow, RoundRow, Ro
 from service.storage.unit import Store, Unit
 from service.usecases.condition.presets import ensure_presets
 from service.usecases.people.sign_in import actor_by_session
+from service.usecases.rasters.bring import bring_raster
+from service.usecases.rasters.draw import draw_region
+from service.usecases.reevaluations.reevaluate import reevaluate
 from service.usecases.register.import_register import stage_import
 from service.usecases.rounds.return_pages import keep_file
 from service.usecases.rounds.round_file import read_round_file
 from service.usecases.rounds.upload import upload_round
+from tests.access.criteria_world import add_sets
 from tests.builders import STAMPS, add
-from tests.doors import CHEAP
+from tests.doors import CHEAP, files_of
 
 CLIENT = "Tarnholt"
 SITE = "Quillfen"
@@ -45,6 +52,8 @@ APART = "Wrackstone"
 ABSENT_ID = 987_654
 ABSENT_CODE = make_code(lambda below: below - 1)
 PASSWORD = "kettle gravel orbit nine"
+#: a raster of 6 by 8 pixels
+RASTER = b"\n".join([b"25.5,25.25,25.75,26.5,27.5,26.25,25.5,25.125"] * 6)
 
 
 @dataclass(frozen=True)
@@ -126,12 +135,15 @@ def build_world(store: Store, now: datetime) -> World:
                 places["away"] = (client.id, site.id)
             else:
                 places["abroad"] = (abroad.id, None)
+        world.ids |= add_sets(unit, client_id=client.id, mark=CLIENT, now=now)
         _people(unit, world, places, now)
         _register(unit, world)
         _rounds(unit, world, now)
         _finding(unit, world, now)
         _tokens(unit, world, now)
     _readings(store, world, now)
+    _raster(store, world, now)
+    _reevaluation(store, world, now)
     _staged(store, world, now)
     return world
 
@@ -365,6 +377,27 @@ def _readings(store: Store, world: World, now: datetime) -> None:
         )
         world.ids |= {"upload_id": upload.upload_id}
     world.texts |= {"reading_uid": "reading-uid-0", "reading_uid_other": "reading-uid-1"}
+
+
+def _reevaluation(store: Store, world: World, now: datetime) -> None:
+    """The readings of the returned round, evaluated again with another load."""
+    engineer = actor_by_session(store, ENGINEER.secret, now=now)
+    asked = Asked(ReevaluationTarget.ROUND, world["round_id_returned"], {"current_a": NewValue(80.0)})
+    done = reevaluate(store, engineer, asked=asked, reason=f"{WALKED}: meter misread", now=now)
+    assert done.reevaluation_id is not None
+    world.ids |= {"reevaluation_id": done.reevaluation_id}
+
+
+def _raster(store: Store, world: World, now: datetime) -> None:
+    """A raster of the technician's reading, with two boxes."""
+    walker, files = actor_by_session(store, TECHNICIAN.secret, now=now), FileShelf(files_of(store))
+    uid = world.texts["reading_uid"]
+    raster = bring_raster(store, walker, uid, files=files, content=RASTER, file_name=f"{WALKED}.csv", now=now)
+    world.texts |= {"raster_uid": raster.uid}
+    for suffix, left in (("", 0), ("_other", 4)):
+        wish = RegionWish(f"{WALKED}{suffix}", RegionShape.BOX, 0, left, 5, left + 4)
+        region = draw_region(store, walker, raster.uid, wish, files=files, now=now)
+        world.ids |= {f"region_id{suffix}": region.id}
 
 
 def _staged(store: Store, world: World, now: datetime) -> None:

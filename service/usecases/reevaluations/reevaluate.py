@@ -7,10 +7,11 @@ from datetime import datetime
 from typing import Any
 
 from service.domain.people import Actor
-from service.domain.permissions import Verb, require
+from service.domain.permissions import Verb, own_rounds_only, require
 from service.domain.reevaluation import (
     QUANTITIES,
     Asked,
+    KeptReevaluation,
     Moved,
     NewValue,
     Reevaluated,
@@ -24,7 +25,7 @@ from service.domain.visits import Judged, grave
 from service.domain.words import ReevaluationTarget, SettingSource
 from service.errors import Conflict, Invalid, NotFound, Problem
 from service.storage import audit, criteria, reevaluations, site_state
-from service.storage.reevaluations import Kept, Standing
+from service.storage.reevaluations import Standing
 from service.storage.unit import Store, Unit
 from service.usecases.condition.assess import Assessed, assess_changed
 from service.usecases.condition.trend import trends_that_would_change
@@ -174,9 +175,11 @@ def undo_reevaluation(
 
 def see_reevaluations(
     store: Store, actor: Actor, *, before: int | None = None, limit: int = 50
-) -> tuple[Kept, ...]:
-    """Re-evaluations of the sites in sight, newest first."""
+) -> tuple[KeptReevaluation, ...]:
+    """Re-evaluations of the sites in sight, newest first; whoever sees own rounds only sees none."""
     require(actor, Verb.SEE)
+    if own_rounds_only(actor):
+        return ()
     with store.look() as unit:
         return reevaluations.reevaluations_of_sites(unit, actor.site_ids, before=before, limit=limit)
 
@@ -228,7 +231,7 @@ def _permit(
     site_state.bump(unit, {one.site_id for one in stands}, now=now)
 
 
-def _refuse_overtaken(unit: Unit, kept: Kept, reading_ids: Sequence[int]) -> None:
+def _refuse_overtaken(unit: Unit, kept: KeptReevaluation, reading_ids: Sequence[int]) -> None:
     if kept.undone_by_id is not None:
         raise Conflict(f"Re-evaluation {kept.id} was taken back already by {kept.undone_by_id}")
     own = _names(kept)
@@ -239,7 +242,7 @@ def _refuse_overtaken(unit: Unit, kept: Kept, reading_ids: Sequence[int]) -> Non
             )
 
 
-def _names(kept: Kept) -> set[str]:
+def _names(kept: KeptReevaluation) -> set[str]:
     named = set(kept.changes["changes"])
     return named | {"criteria_id"} if kept.changes.get("criteria_id") is not None else named
 
@@ -268,7 +271,7 @@ def _back_to(before: Inputs, names: Iterable[str]) -> Edit:
     return edit
 
 
-def _new_values(kept: Kept) -> dict[str, NewValue]:
+def _new_values(kept: KeptReevaluation) -> dict[str, NewValue]:
     return {
         name: NewValue(new["value"], new["half_width"], SettingSource(new["standing"]), new["how"])
         for name, new in kept.changes["changes"].items()
