@@ -3,6 +3,7 @@
 import math
 from dataclasses import dataclass
 
+from service.domain.bands import BandRule
 from service.domain.criteria import Criteria
 from service.domain.words import UNSCALED_KINDS, Level, PointKind, ReferenceKind
 
@@ -47,31 +48,42 @@ class Trigger:
         return f"Tell control above {' or '.join(told)}. Below it nothing is cleared."
 
 
-def trigger(
-    kind: PointKind,
-    criteria: Criteria,
-    *,
-    reference: ReferenceKind,
-    component: str = "",
-    expected_load: float | None = None,
-    common_to_rating: float = 1.0,
-    rated_rise_k: float | None = None,
-    baseline_k: float | None = None,
-) -> Trigger | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowPoint:
+    """What a trigger stands on: the point of a row, its deciding column, and what is known of both.
+
+    Attributes
+    ----------
+    reference : ReferenceKind
+        The deciding column: like parts, share of rated rise, own baseline or air.
+    expected_load : float or None
+        Load expected on the round, share of common load [0, 1]; unknown is taken as full.
+    common_to_rating : float
+        Common load over rated current, for the share of rated rise.
+    rated_rise_k, baseline_k : float or None
+        Needed for their columns [K].
+    """
+
+    kind: PointKind
+    reference: ReferenceKind
+    component: str = ""
+    expected_load: float | None = None
+    common_to_rating: float = 1.0
+    rated_rise_k: float | None = None
+    baseline_k: float | None = None
+
+    @property
+    def scaled(self) -> bool:
+        return self.kind not in UNSCALED_KINDS
+
+
+def trigger(point: RowPoint, criteria: Criteria) -> Trigger | None:
     """What a row's reader compares with on the spot.
 
     Parameters
     ----------
-    kind : PointKind
+    point : RowPoint
     criteria : Criteria
-    reference : ReferenceKind
-        The deciding column: like parts, share of rated rise, own baseline or air.
-    expected_load : float, optional
-        Load expected on the round, share of common load [0, 1]; unknown is taken as full.
-    common_to_rating : float
-        Common load over rated current, for the share of rated rise.
-    rated_rise_k, baseline_k : float, optional
-        Needed for their columns [K].
 
     Returns
     -------
@@ -85,56 +97,40 @@ def trigger(
     unscaled for the kinds of physics.md §3.3. Over its own baseline the figure is told over
     air (baseline and line together), because that is what the instrument shows.
     """
-    line_k = _line_at_common_load(
-        kind,
-        criteria,
-        reference=reference,
-        component=component,
-        common_to_rating=common_to_rating,
-        rated_rise_k=rated_rise_k,
-        baseline_k=baseline_k,
-    )
-    total_c = math.floor(criteria.bearing_total_c) if kind in _TOTAL_KINDS else None
+    rule = criteria.rule_for(point.reference, point.kind, point.component)
+    line_k = _line_at_common_load(point, rule)
+    total_c = math.floor(criteria.bearing_total_c) if point.kind in _TOTAL_KINDS else None
     if line_k is None and total_c is None:
         return None
-    expected = 1.0 if expected_load is None else max(expected_load, criteria.min_load_share)
+    least = criteria.min_load_share
+    expected = 1.0 if point.expected_load is None else max(point.expected_load, least)
     return Trigger(
-        reference=criteria.rule_for(reference, kind, component).reference,
+        reference=rule.reference,
         expected_load=expected,
-        at_expected_load_k=_brought(line_k, kind, load=expected),
-        least_load=criteria.min_load_share,
-        at_least_load_k=_brought(line_k, kind, load=criteria.min_load_share),
+        at_expected_load_k=_brought(line_k, point, load=expected),
+        least_load=least,
+        at_least_load_k=_brought(line_k, point, load=least),
         total_c=total_c,
     )
 
 
-def _line_at_common_load(
-    kind: PointKind,
-    criteria: Criteria,
-    *,
-    reference: ReferenceKind,
-    component: str,
-    common_to_rating: float,
-    rated_rise_k: float | None,
-    baseline_k: float | None,
-) -> float | None:
-    rule = criteria.rule_for(reference, kind, component=component)
+def _line_at_common_load(point: RowPoint, rule: BandRule) -> float | None:
     line = rule.line(Level.ACT_NOW)
     if line is None:
         return None
     if rule.reference is ReferenceKind.RATED_SHARE:
-        if rated_rise_k is None:
+        if point.rated_rise_k is None:
             return None
-        scale = 1.0 if kind in UNSCALED_KINDS else common_to_rating**_TRIGGER_EXPONENT
-        return line / 100.0 * rated_rise_k * min(scale, 1.0)
+        scale = point.common_to_rating**_TRIGGER_EXPONENT if point.scaled else 1.0
+        return line / 100.0 * point.rated_rise_k * min(scale, 1.0)
     if rule.reference is ReferenceKind.BASELINE:
-        return None if baseline_k is None else line + baseline_k
+        return None if point.baseline_k is None else line + point.baseline_k
     return line
 
 
-def _brought(line_k: float | None, kind: PointKind, *, load: float) -> int | None:
+def _brought(line_k: float | None, point: RowPoint, *, load: float) -> int | None:
     if line_k is None:
         return None
-    scale = 1.0 if kind in UNSCALED_KINDS else min(load, 1.0) ** _TRIGGER_EXPONENT
+    scale = min(load, 1.0) ** _TRIGGER_EXPONENT if point.scaled else 1.0
     # a hair is added so that 15 K at 80 % of 80 % stays what it is
     return math.floor(line_k * scale + 1e-9)

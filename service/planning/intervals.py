@@ -183,26 +183,16 @@ def interval_rule(
     _check_months(pf_months=pf_months, override_months=override_months)
     if not (math.isfinite(lead_months) and lead_months >= 0):
         raise ValueError(f"lead_months is 0 or more, got {lead_months}")
-    terms = [
+    terms = (
         Term(neta_months(need, condition), f"{need} need, {condition} condition", NETA_SOURCE),
         _ceiling(electrical=electrical, worst_condition=worst_condition),
-    ]
-    warning = ""
-    if pf_months is not None:
-        lead = _lead_term(pf_months, lead_months)
-        if lead is None:
-            warning = (
-                f"A fault shows {_months(pf_months)} before failure and a repair takes {_months(lead_months)} "
-                "to arrange: reading alone gives no notice."
-            )
-        terms += _pf_terms(pf_months, readings_per_pf) + ([] if lead is None else [lead])
-    if override_months is not None:
-        terms.append(Term(override_months, f"set on {override_by}", "typed by the site"))
+        *_failure_terms(pf_months, lead_months, readings_per_pf),
+        *_typed_terms(override_months, override_by),
+    )
     # Of equal terms the first is told: a published rule before one of ours.
     least = min(terms, key=lambda term: term.months)
-    return Interval(
-        least.months, f"{_months(least.months)}: {least.because} ({least.source})", tuple(terms), warning
-    )
+    reason = f"{_months(least.months)}: {least.because} ({least.source})"
+    return Interval(least.months, reason, terms, _no_notice(pf_months, lead_months))
 
 
 def due_on(
@@ -276,14 +266,39 @@ def _ceiling(*, electrical: bool, worst_condition: bool) -> Term:
     return Term(OTHER_CEILING_MONTHS, "nothing goes unread for longer", OWN_SOURCE)
 
 
-def _pf_terms(pf_months: float, readings_per_pf: int | None) -> list[Term]:
-    terms = [Term(pf_months / 2, f"half of {_months(pf_months)} from first sign to failure", PF_SOURCE)]
-    if readings_per_pf is not None:
-        if readings_per_pf < 1:
-            raise ValueError(f"readings_per_pf is 1 or more, got {readings_per_pf}")
-        because = f"{readings_per_pf} readings within {_months(pf_months)} from first sign to failure"
-        terms.append(Term(pf_months / readings_per_pf, because, NAVAIR_SOURCE))
-    return terms
+def _failure_terms(
+    pf_months: float | None, lead_months: float, readings_per_pf: int | None
+) -> tuple[Term, ...]:
+    """What the time from first sign to failure asks for, where it is known."""
+    if pf_months is None:
+        return ()
+    half = Term(pf_months / 2, f"half of {_months(pf_months)} from first sign to failure", PF_SOURCE)
+    several = _readings_term(pf_months, readings_per_pf)
+    lead = _lead_term(pf_months, lead_months)
+    return tuple(term for term in (half, several, lead) if term is not None)
+
+
+def _readings_term(pf_months: float, readings_per_pf: int | None) -> Term | None:
+    if readings_per_pf is None:
+        return None
+    if readings_per_pf < 1:
+        raise ValueError(f"readings_per_pf is 1 or more, got {readings_per_pf}")
+    because = f"{readings_per_pf} readings within {_months(pf_months)} from first sign to failure"
+    return Term(pf_months / readings_per_pf, because, NAVAIR_SOURCE)
+
+
+def _typed_terms(months: float | None, by: str) -> tuple[Term, ...]:
+    return () if months is None else (Term(months, f"set on {by}", "typed by the site"),)
+
+
+def _no_notice(pf_months: float | None, lead_months: float) -> str:
+    """The warning where no reading in time could come before the failure."""
+    if pf_months is None or _lead_term(pf_months, lead_months) is not None:
+        return ""
+    return (
+        f"A fault shows {_months(pf_months)} before failure and a repair takes {_months(lead_months)} "
+        "to arrange: reading alone gives no notice."
+    )
 
 
 def _lead_term(pf_months: float, lead_months: float) -> Term | None:

@@ -1,5 +1,7 @@
 """The engine's one door: many histories in, what each says out."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
@@ -69,21 +71,10 @@ def assess(block: SeriesBlock, policy: Policy = OVER_AIR) -> TrendBlock:
     (('rising',), 1.0, 19)
     """
     visits = since_repair(block)
-    recent_visits = visits.last(policy.recent_visits)
-    whole_visits = visits.last(policy.longest_visits)
-    longer = whole_visits.counts > recent_visits.counts
-    recent = _fit_all(recent_visits, only=visits.counts > 0)
-    whole = _fit_all(whole_visits, only=longer)
-
-    up, down = _rises(recent, recent_visits, policy=policy), _falls(recent, recent_visits, policy=policy)
-    # A step long ago also lifts the whole fit: the recent visits must allow that slope.
-    up_whole = longer & _rises(whole, whole_visits, policy=policy) & (recent.slope_hi >= whole.slope)
-    down_whole = longer & _falls(whole, whole_visits, policy=policy) & (recent.slope_lo <= whole.slope)
-    rising, easing = up | up_whole, down | down_whole
-    by_whole = (rising & ~up) | (~rising & easing & ~down)
-
-    told = recent
-    told.put(np.flatnonzero(by_whole), whole.rows(np.flatnonzero(by_whole)))
+    recent, whole = _windows(visits, policy)
+    rising, easing, by_whole = _called(recent, whole, policy)
+    told = recent.fits
+    told.put(np.flatnonzero(by_whole), whole.fits.rows(np.flatnonzero(by_whole)))
     could_hide_k = _could_hide(told, policy)
     return TrendBlock(
         ids=block.ids,
@@ -94,13 +85,55 @@ def assess(block: SeriesBlock, policy: Policy = OVER_AIR) -> TrendBlock:
         mk_s=told.s,
         mk_p=told.p,
         n_visits=visits.counts,
-        n_fitted=np.where(by_whole, whole_visits.counts, recent_visits.counts),
-        fitted_from_days=np.where(by_whole, whole_visits.first_days(), recent_visits.first_days()),
+        n_fitted=np.where(by_whole, whole.visits.counts, recent.visits.counts),
+        fitted_from_days=np.where(by_whole, whole.visits.first_days(), recent.visits.first_days()),
         level_now_k=told.level_now_k,
         change_k=told.slope * told.span_days,
         could_hide_k=could_hide_k,
         method=policy.method,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """Some visits of every series with the fit over them; blank where there was nothing to fit."""
+
+    visits: Visits
+    fits: Fits
+
+    def rises(self, policy: Policy) -> Bools:
+        high = self._enough(policy) & (self.fits.s > 0) & (self.fits.p <= policy.rising_p)
+        return high & (self._change_k >= policy.least_rise_k)
+
+    def falls(self, policy: Policy) -> Bools:
+        low = self._enough(policy) & (self.fits.s < 0) & (self.fits.p <= policy.easing_p)
+        return low & (self._change_k <= -policy.least_fall_k)
+
+    def _enough(self, policy: Policy) -> Bools:
+        return self.visits.dates >= policy.least_rank_visits
+
+    @property
+    def _change_k(self) -> Floats:
+        return self.fits.slope * self.fits.span_days
+
+
+def _windows(visits: Visits, policy: Policy) -> tuple[_Window, _Window]:
+    """The recent visits, and all of them where there are more."""
+    recent, whole = visits.last(policy.recent_visits), visits.last(policy.longest_visits)
+    return (
+        _Window(recent, _fit_all(recent, only=visits.counts > 0)),
+        _Window(whole, _fit_all(whole, only=whole.counts > recent.counts)),
+    )
+
+
+def _called(recent: _Window, whole: _Window, policy: Policy) -> tuple[Bools, Bools, Bools]:
+    """Which series rise, which ease, and of which the whole fit gave that word."""
+    up, down = recent.rises(policy), recent.falls(policy)
+    # A step long ago also lifts the whole fit: the recent visits must allow that slope.
+    up_whole = whole.rises(policy) & (recent.fits.slope_hi >= whole.fits.slope)
+    down_whole = whole.falls(policy) & (recent.fits.slope_lo <= whole.fits.slope)
+    rising, easing = up | up_whole, down | down_whole
+    return rising, easing, (rising & ~up) | (~rising & easing & ~down)
 
 
 def _fit_all(visits: Visits, *, only: Bools) -> Fits:
@@ -111,18 +144,6 @@ def _fit_all(visits: Visits, *, only: Bools) -> Fits:
         at = visits.starts[rows, None] + np.arange(count)
         result.put(rows, fit(visits.days[at], visits.rise_k[at]))
     return result
-
-
-def _rises(fits: Fits, visits: Visits, *, policy: Policy) -> Bools:
-    enough = visits.dates >= policy.least_rank_visits
-    change_k = fits.slope * fits.span_days
-    return enough & (fits.s > 0) & (fits.p <= policy.rising_p) & (change_k >= policy.least_rise_k)
-
-
-def _falls(fits: Fits, visits: Visits, *, policy: Policy) -> Bools:
-    enough = visits.dates >= policy.least_rank_visits
-    change_k = fits.slope * fits.span_days
-    return enough & (fits.s < 0) & (fits.p <= policy.easing_p) & (change_k <= -policy.least_fall_k)
 
 
 def _could_hide(fits: Fits, policy: Policy) -> Floats:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.domain.presets import TWO_COLUMN
-from service.domain.triggers import Trigger, trigger
+from service.domain.triggers import RowPoint, Trigger, trigger
 from service.domain.words import PointKind, ReferenceKind
 
 LIKE, AIR = ReferenceKind.LIKE_PARTS, ReferenceKind.AIR
@@ -15,7 +15,7 @@ OWN, SHARE = ReferenceKind.BASELINE, ReferenceKind.RATED_SHARE
 
 
 def row(kind: PointKind = PointKind.JOINT, reference: ReferenceKind = LIKE, **fields: Any) -> Trigger | None:
-    return trigger(kind, TWO_COLUMN, reference=reference, **fields)
+    return trigger(RowPoint(kind=kind, reference=reference, **fields), TWO_COLUMN)
 
 
 @pytest.mark.parametrize(

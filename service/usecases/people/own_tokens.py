@@ -10,7 +10,7 @@ from service.domain.words import RoundState
 from service.errors import Conflict, Forbidden, Invalid, NotFound, NotSignedIn, Problem
 from service.security.tokens import digest, new_token, prefix
 from service.storage import audit, rounds, tokens
-from service.storage.unit import Store
+from service.storage.unit import Store, Unit
 from service.usecases.people.typed import line_problems, problem
 from service.usecases.rounds.sight import round_to_see, sight_of
 
@@ -61,29 +61,21 @@ def make_token(
     if found:
         raise Invalid(found)
     secret = new_token()
+    draft = Token(
+        id=0,
+        person_id=owner,
+        name=name.strip(),
+        prefix=prefix(secret),
+        round_id=round_id,
+        created_at=now,
+        expires_at=now + timedelta(days=days),
+        used_at=None,
+        revoked_at=None,
+    )
     with store.begin() as unit:
         if round_id is not None:
             round_to_see(unit, actor, round_id)
-        if tokens.count_alive(unit, owner, now=now) >= MOST_ALIVE:
-            raise Conflict(f"You have {MOST_ALIVE} tokens.", remedy="Revoke those that are not used.")
-        made = tokens.add_token(
-            unit,
-            Token(
-                id=0,
-                person_id=owner,
-                name=name.strip(),
-                prefix=prefix(secret),
-                round_id=round_id,
-                created_at=now,
-                expires_at=now + timedelta(days=days),
-                used_at=None,
-                revoked_at=None,
-            ),
-            secret_digest=digest(secret),
-        )
-        after = {"name": made.name, "round_id": round_id, "expires_at": made.expires_at}
-        audit.note(unit, actor, verb="make", noun="token", noun_id=made.id, now=now, after=after)
-    return made, secret
+        return _keep(unit, actor, draft, secret_digest=digest(secret)), secret
 
 
 def list_tokens(store: Store, actor: Actor) -> tuple[Token, ...]:
@@ -130,6 +122,16 @@ def _owner(actor: Actor) -> int:
             "A token is made by its owner, signed in.", remedy="Sign in and make it under Set-up."
         )
     return actor.person_id
+
+
+def _keep(unit: Unit, actor: Actor, draft: Token, *, secret_digest: str) -> Token:
+    """Write a token down, with the line of who made it, unless its owner has too many."""
+    if tokens.count_alive(unit, draft.person_id, now=draft.created_at) >= MOST_ALIVE:
+        raise Conflict(f"You have {MOST_ALIVE} tokens.", remedy="Revoke those that are not used.")
+    made = tokens.add_token(unit, draft, secret_digest=secret_digest)
+    after = {"name": made.name, "round_id": made.round_id, "expires_at": made.expires_at}
+    audit.note(unit, actor, verb="make", noun="token", noun_id=made.id, now=made.created_at, after=after)
+    return made
 
 
 def _administers(actor: Actor) -> bool:

@@ -10,7 +10,7 @@ from service.domain.people import Actor
 from service.domain.permissions import Verb
 from service.domain.rounds import Round, needs_permit, not_open_text, stand_off_text
 from service.domain.stop_facts import EquipmentFacts, SheetPoint
-from service.domain.triggers import Trigger, trigger
+from service.domain.triggers import RowPoint, Trigger, trigger
 from service.domain.walking_parties import RoundInstrument, Walker
 from service.domain.words import MECHANICAL_KINDS, PointKind, ReferenceKind
 from service.storage import sheet_rows, walking_parties
@@ -177,9 +177,8 @@ def row_trigger(
     ratio = 1.0
     if point.common_load_a and facts.rated_current_a:
         ratio = point.common_load_a / facts.rated_current_a
-    return trigger(
-        PointKind(point.kind),
-        criteria,
+    of_row = RowPoint(
+        kind=PointKind(point.kind),
         reference=deciding_column(point, view),
         component=point.component,
         expected_load=facts.usual_load_share,
@@ -187,6 +186,7 @@ def row_trigger(
         rated_rise_k=point.rated_rise_k,
         baseline_k=point.baseline_k,
     )
+    return trigger(of_row, criteria)
 
 
 def deciding_column(point: SheetPoint, view: Sequence[SheetPoint]) -> ReferenceKind:
