@@ -130,8 +130,9 @@ def judged_as_measured(history: PointHistory) -> str:
 
 
 def judged_on(history: PointHistory) -> str:
-    """10 visits at 52 to 93 % load since 12 Mar 2025."""
-    series = history.series
+    """10 visits at 52 to 93 % load since 12 Mar 2025: those that the trend was fitted to."""
+    fitted = trend_facts(history).visits
+    series = history.series[-fitted:] if fitted else history.series
     loads = [visit.load_ratio for visit in series if visit.load_ratio is not None]
     at = ""
     if loads:

@@ -213,7 +213,9 @@ def test_a_rise_after_years_of_calm_is_drawn_over_the_recent_visits_only(
     assert line.visits == 12
     assert line.first_on == months_before(11).date()
     assert line.last_k == pytest.approx(12.0, abs=0.1)
-    assert "over 12 visits." in text_of(page(engineer, f"/points/{point_id}"))
+    said = text_of(page(engineer, f"/points/{point_id}"))
+    assert "over 12 visits." in said
+    assert "Trend judged on 12 visits at" in said
 
 
 def test_a_steady_point_has_no_line_drawn(engineer: TestClient, store: Store, plant: Plant) -> None:
