@@ -40,6 +40,12 @@ class OddityCode(StrEnum):
     UNEQUAL_CURRENTS = "unequal currents"
     AIR_ABOVE_PART = "air hotter than the part"
     UNLIKELY = "unlikely temperature"
+    EMISSIVITY = "unlikely emissivity"
+    REFLECTED = "reflected far from the air"
+    END_OF_RANGE = "end of the instrument's range"
+    SPOT = "spot not filled"
+    WINDOW = "window not described"
+    CALIBRATION_OVERDUE = "calibration overdue"
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,6 +43,15 @@ class RoundInstrument:
         return self.calibration_due is not None and self.calibration_due < day
 
 
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """An instrument and the day from which it wants a new calibration."""
+
+    name: str
+    serial: str
+    due: date
+
+
 def why_not_signing(walker: Walker | None, day: date) -> str:
     """Why this person may not sign off on the day, in words; empty when they may."""
     if walker is None:

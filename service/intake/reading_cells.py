@@ -176,7 +176,9 @@ def _refuse_outside(
     problems: Problems,
 ) -> None:
     unit = f" {within.unit}" if within.unit else ""
-    remedy = "Correct the number, or its unit."
+    remedy = (
+        "A share lies between 0.01 and 1: check it." if within.share else "Correct the number, or its unit."
+    )
     for cell, value, where in zip(cells, values, wheres, strict=True):
         if value is not None and not within.low <= value <= within.high:
             problems.add(
@@ -184,8 +186,9 @@ def _refuse_outside(
                 name,
                 cell,
                 message=f"Outside {within.low:g} to {within.high:g}{unit}, what can be read here.",
+                # nobody means a share of two: it was typed in per cent
                 remedy=f"For {value:g} % type {value / 100:g}."
-                if within.share and 1 < value <= 100
+                if within.share and 2 <= value <= 100
                 else remedy,
             )
 

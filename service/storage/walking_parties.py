@@ -5,7 +5,7 @@ from datetime import datetime
 
 from sqlalchemy import func, select
 
-from service.domain.walking_parties import RoundInstrument, Walker
+from service.domain.walking_parties import Calibration, RoundInstrument, Walker
 from service.domain.words import Role
 from service.storage.tables.people import CertificateRow, GrantRow, PersonRow
 from service.storage.tables.register import InstrumentCheckRow, InstrumentRow, SiteRow
@@ -71,12 +71,23 @@ def instrument_by_id(unit: Unit, instrument_id: int | None) -> RoundInstrument |
     return None if row is None else _instruments(unit, [row])[0]
 
 
+def calibrations(unit: Unit, client_id: int) -> dict[int, Calibration]:
+    """By instrument of a client, the retired ones too: the day its calibration is due."""
+    query = select(InstrumentRow.id, InstrumentRow.name, InstrumentRow.serial, InstrumentRow.calibration_due)
+    rows = unit.session.execute(query.where(InstrumentRow.client_id == client_id))
+    return {
+        instrument: Calibration(name, serial, due)
+        for instrument, name, serial, due in rows
+        if due is not None
+    }
+
+
 def serials_of(unit: Unit, instrument_ids: Collection[int | None]) -> dict[int, str]:
     """Serial numbers by instrument."""
     query = select(InstrumentRow.id, InstrumentRow.serial)
     wanted = {instrument for instrument in instrument_ids if instrument is not None}
-    rows = unit.session.execute(query.where(InstrumentRow.id.in_(wanted)))
-    return {instrument: serial for instrument, serial in rows}
+    serials: dict[int, str] = dict(unit.session.execute(query.where(InstrumentRow.id.in_(wanted))).all())
+    return serials
 
 
 def _instruments(unit: Unit, rows: list[InstrumentRow]) -> tuple[RoundInstrument, ...]:

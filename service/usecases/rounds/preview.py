@@ -1,34 +1,20 @@
 """Say what an upload would do before it is done: stored, changed, and what looks wrong."""
 
-from collections.abc import Iterable, Mapping
-from datetime import datetime, timedelta
+from collections.abc import Iterable
+from datetime import datetime
 
-from service.domain.oddities import (
-    Oddity,
-    PointPast,
-    fahrenheit_in_file,
-    odd_date,
-    odd_in_row,
-    odd_in_view,
-)
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
 from service.domain.readings import VALUE_FIELDS, Change, Reading, TypedRow, UploadPreview
-from service.domain.rounds import Round
-from service.domain.visits import local_day
-from service.errors import Problem
 from service.intake.collecting import Problems
 from service.intake.parsed_rows import parse_rows
 from service.intake.raw_rows import RawRows
-from service.storage import known_points, readings, uploads
-from service.storage.known_points import KnownPoint
+from service.storage import readings, uploads
 from service.storage.unit import Store, Unit
+from service.usecases.rounds.look_again import odd_rows
 from service.usecases.rounds.returned_rows import Sorted, sort_rows
 from service.usecases.rounds.sight import round_to_see
 from service.usecases.rounds.upload import check_open
-
-#: How long before the planned day a round may have been walked without anybody being asked.
-EARLY = timedelta(days=7)
 
 
 def preview_upload(
@@ -83,7 +69,7 @@ def preview_upload(
             still_not_read=max(0, unread - (returned.new - len(returned.second))),
             already_stored=stored,
             changes=_changes(unit, returned),
-            warnings=(*returned.read.warnings, *_oddities(unit, round_, returned, now=now)),
+            warnings=(*returned.read.warnings, *odd_rows(unit, round_, returned, now=now)),
             problems=tuple(problems.in_row_order),
             problem_count=problems.count,
             decimal=parsed.ways.decimal,
@@ -128,64 +114,3 @@ def _shown(value: object) -> str:
     if isinstance(value, datetime):
         return f"{value:%Y-%m-%d %H:%M} UTC"
     return f"{value:g}" if isinstance(value, float) else str(value)
-
-
-def _oddities(unit: Unit, round_: Round, returned: Sorted, *, now: datetime) -> list[Problem]:
-    """What a person should look at again; nothing of it stands in the way."""
-    rows = [one.row for one in returned.to_store if one.row.expected is not None]
-    if not rows:
-        return []
-    views = {row.expected.view_id for row in rows if row.expected is not None}
-    known = {one.point.id: one for one in known_points.points_of_views(unit, views)}
-    past = {
-        point_id: PointPast.of(temperatures)
-        for point_id, temperatures in readings.temperatures_of(unit, known, without_round=round_.id).items()
-    }
-    found: list[Problem] = []
-    first = (
-        round_.planned_on - EARLY
-        if round_.issued_at is None
-        else min(round_.planned_on, round_.issued_at.date())
-    )
-    for row in rows:
-        assert row.expected is not None
-        point = known[row.expected.point_id].point
-        odd = odd_in_row(row, past.get(point.id), rated_current_a=point.rated_current_a)
-        today = local_day(now, row.expected.time_zone)
-        odd_day = odd_date(local_day(row.taken_at, row.expected.time_zone), first_day=first, last_day=today)
-        odd += [odd_day] if odd_day is not None else []
-        found += [_problem(one, f"{row.where}, {row.expected.point_tag}") for one in odd]
-    found += _odd_views(rows, known)
-    typed_and_usual = [
-        (row.temperature_c, summed.middle_c)
-        for row in rows
-        if row.expected is not None
-        and row.temperature_c is not None
-        and (summed := past.get(row.expected.point_id)) is not None
-    ]
-    whole = fahrenheit_in_file(typed_and_usual)
-    return ([_problem(whole, "file")] if whole is not None else []) + found
-
-
-def _odd_views(rows: list[TypedRow], known: Mapping[int, KnownPoint]) -> list[Problem]:
-    by_view: dict[int, list[TypedRow]] = {}
-    for row in rows:
-        if row.expected is not None:
-            by_view.setdefault(row.expected.view_id, []).append(row)
-    found = []
-    for several in by_view.values():
-        points = [known[row.expected.point_id] for row in several if row.expected is not None]
-        odd = odd_in_view(
-            [row.temperature_c for row in several],
-            [one.memory.last_temperature_c for one in points],
-            currents_a=[
-                row.current_a for row, one in zip(several, points, strict=True) if not one.point.neutral
-            ],
-        )
-        view = points[0].point.title.rpartition(":")[0]
-        found += [_problem(one, f"{several[0].where}, {view}") for one in odd]
-    return found
-
-
-def _problem(odd: Oddity, where: str) -> Problem:
-    return Problem(where, odd.field, "", odd.sentence, odd.remedy)
