@@ -1,13 +1,16 @@
 """Reading a posted form: every wrong box is told at once, nothing typed is lost."""
 
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from typing import Annotated
-from zoneinfo import ZoneInfo
 
 from fastapi import Depends, Request
 
+from service.domain.site_clock import on_site_clock
 from service.errors import Invalid, Problem
+
+#: years in which something may have been done or be planned
+EARLIEST, LATEST = 1970, 2100
 
 
 class Form:
@@ -16,6 +19,8 @@ class Form:
     def __init__(self, typed: Mapping[str, object]) -> None:
         self.typed = {name: value for name, value in typed.items() if isinstance(value, str)}
         self.problems: list[Problem] = []
+        #: what was chosen where a box left two meanings open
+        self.chosen: list[str] = []
 
     def text(self, name: str) -> str:
         return self.typed.get(name, "").strip()
@@ -59,15 +64,35 @@ class Form:
             return None
 
     def moment(self, name: str, zone: str) -> datetime | None:
-        """A local date and time of a site; a time that is none there (clock change) is told."""
+        """A date and time on the clock of a site, as an instant; with an offset typed, that one.
+
+        A time that the clock skips when it is put forward is a problem; of one that comes twice
+        the earlier is taken, and ``chosen`` says so.
+        """
         raw = self.text(name)
         if not raw:
             return None
         try:
-            return datetime.fromisoformat(raw).replace(tzinfo=ZoneInfo(zone))
+            typed = datetime.fromisoformat(raw)
         except ValueError:
             self._wrong(name, "This is not a date and time.", "Type for example 2026-11-25 14:30.")
             return None
+        if not EARLIEST <= typed.year <= LATEST:
+            self._wrong(name, "This day is out of range.", "Check the year.")
+            return None
+        return self._on_clock(name, typed, zone) if typed.tzinfo is None else typed.astimezone(UTC)
+
+    def _on_clock(self, name: str, typed: datetime, zone: str) -> datetime | None:
+        found = on_site_clock(typed, zone)
+        if found.instant is None:
+            self._wrong(
+                name,
+                f"The clock of the site ({zone}) skipped this time: it was put forward that night.",
+                f"Type {found.unchanged:%H:%M} if your watch had not been put forward; else look again.",
+            )
+        elif found.twice:
+            self.chosen.append(f"{typed:%H:%M} came twice that night: the earlier is kept.")
+        return found.instant
 
     def version(self) -> int:
         """The version the form was filled in on; 0 (never current) when it was tampered with."""

@@ -81,7 +81,8 @@ def ask(
         )
     except Invalid as error:
         return _new_page(request, page, typed=form.typed, ticked=ticked, problems=error.problems)
-    return redirect(f"/rounds/{round_id}", say="Noted as asked for. Type number, from and to when they come.")
+    told = " ".join(("Noted as asked for. Type number, from and to when they come.", *form.chosen))
+    return redirect(f"/rounds/{round_id}", say=told)
 
 
 @router.get("/permits/{permit_id}")
@@ -158,7 +159,7 @@ def move(
         return _permit_page(
             request, around, actor, permit_id, typed=form.typed, problems=error.problems, ticked=ticked
         )
-    return redirect(f"/rounds/{permit.round_id}", say=SAID[move])
+    return redirect(f"/rounds/{permit.round_id}", say=" ".join((SAID[move], *form.chosen)))
 
 
 SAID = {"edit": "Kept.", "grant": "Noted as granted.", "close": "Noted as closed and handed back."}

@@ -1,0 +1,64 @@
+"""What a time typed on a site's clock means, on the nights when that clock is changed too."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+
+@dataclass(frozen=True, slots=True)
+class ClockTime:
+    """A time on a site's clock.
+
+    Attributes
+    ----------
+    instant : datetime or None
+        In UTC; of a time that comes twice, the earlier. None for a time that the clock skips.
+    twice : bool
+        The clock was put back over it, so that it came twice.
+    unchanged : datetime
+        What the site's clock showed when one that was not put forward showed a skipped time; for
+        any other time, itself.
+    """
+
+    instant: datetime | None
+    twice: bool
+    unchanged: datetime
+
+
+def zone_of(name: str) -> ZoneInfo:
+    """The zone of a name; UTC for one that is not known."""
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError):
+        return ZoneInfo("UTC")
+
+
+def on_site_clock(typed: datetime, zone: str) -> ClockTime:
+    """Read a time without an offset on the clock of a zone.
+
+    Parameters
+    ----------
+    typed : datetime
+        Naive, as on the wall.
+    zone : str
+        IANA name, for example Europe/London.
+
+    Notes
+    -----
+    A time that is skipped, and one that comes twice, are those whose offset depends on ``fold``
+    (PEP 495): before a skip the offset of ``fold=0`` is the old one, and what is skipped does not
+    come back unchanged from UTC.
+
+    Examples
+    --------
+    >>> on_site_clock(datetime(2026, 10, 25, 1, 30), "Europe/London").twice
+    True
+    """
+    local = typed.replace(tzinfo=zone_of(zone), fold=0)
+    instant = local.astimezone(UTC)
+    back = instant.astimezone(local.tzinfo).replace(tzinfo=None)
+    if back != typed:
+        return ClockTime(None, False, back)
+    later = local.replace(fold=1)
+    before, after = local.utcoffset() or timedelta(), later.utcoffset() or timedelta()
+    return ClockTime(instant, before != after, typed)
