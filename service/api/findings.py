@@ -87,6 +87,12 @@ class AcceptIn(Body):
     note: Text
 
 
+class CorrectedIn(Body):
+    """A word besides what is said of the correction itself."""
+
+    note: Text = ""
+
+
 class FindingOut(BaseModel):
     id: int
     version: int
@@ -113,7 +119,9 @@ class FindingOut(BaseModel):
     cost: float | None
     consequence: str
     planned_for: date | None
+    set_aside_reason: str
     review_on: date | None
+    outcome: str
     told: bool
 
     @classmethod
@@ -234,6 +242,19 @@ def set_aside(
     around: Around, actor: Asker, finding_id: Id, version: EditedVersion, body: SetAsideIn, response: Response
 ) -> FindingOut:
     return _move(around, actor, finding_id, version, moves.set_aside, response, **body.model_dump())
+
+
+@router.post("/findings/{finding_id}/close-corrected")
+def close_corrected(
+    around: Around,
+    actor: Asker,
+    finding_id: Id,
+    version: EditedVersion,
+    body: CorrectedIn,
+    response: Response,
+) -> FindingOut:
+    """Set an Act now aside whose reading was corrected or judged anew, so that none says so any more."""
+    return _move(around, actor, finding_id, version, moves.close_corrected, response, **body.model_dump())
 
 
 @router.post("/findings/{finding_id}/take-up")

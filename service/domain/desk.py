@@ -13,6 +13,7 @@ class Waiting(StrEnum):
     TELL = "Act now: nobody told yet"
     DECIDE = "above Nothing found, no decision yet"
     NOT_PROVEN = "repair not proven"
+    TAKEN_BACK = "Act now whose reading no longer says so"
     OVERDUE = "decision overdue"
     OFF_ROUND = "met off the round, not in the register"
     DOUBLE = "two readings of one point"
@@ -25,12 +26,12 @@ class Waiting(StrEnum):
 _RANK = {
     Waiting.TELL: 100,
     Waiting.NOT_PROVEN: 60,
+    Waiting.TAKEN_BACK: 55,
     Waiting.OVERDUE: 50,
     Waiting.OFF_ROUND: 45,
     Waiting.DOUBLE: 40,
     Waiting.READ_AGAIN: 35,
     Waiting.NO_PERMIT: 30,
-    Waiting.REVIEW: 20,
     Waiting.SIGN_OFF: 15,
 }
 
@@ -57,6 +58,8 @@ class DeskItem:
         level = 0 if self.level is None else int(self.level)
         if self.waiting is Waiting.DECIDE:
             return 95 if self.level is Level.ACT_NOW else 20 * level
+        if self.waiting is Waiting.REVIEW:
+            return 20 * max(1, level)  # it waits to be decided anew
         return _RANK[self.waiting] + level
 
 

@@ -19,6 +19,10 @@ _MOVES: dict[FindingState, frozenset[FindingState]] = {
     FindingState.PROVEN: frozenset({FindingState.NOT_PROVEN}),
     FindingState.SET_ASIDE: frozenset({FindingState.OPEN}),
 }
+#: How a finding ended whose reading turned out wrong: nothing that is read later is covered by it.
+READING_CORRECTED = "reading corrected"
+#: States in which a finding waits for its decision or its repair.
+OPEN_STILL = frozenset({FindingState.OPEN, FindingState.PLANNED, FindingState.NOT_PROVEN})
 #: States in which a finding still wants something from somebody.
 LIVE = frozenset({FindingState.OPEN, FindingState.PLANNED, FindingState.REPAIRED, FindingState.NOT_PROVEN})
 
@@ -32,6 +36,7 @@ class Finding:
     client_id: int
     site_id: int
     site_name: str
+    time_zone: str
     point_id: int | None
     point_tag: str
     point_name: str
@@ -96,6 +101,41 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
+class SetAside:
+    """A decision to leave a point as it is: at which level, and until which day."""
+
+    finding_id: int
+    level: Level | None
+    review_on: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class TakenBack:
+    """Why no reading says Act now any more: the one behind it was corrected, or judged anew.
+
+    ``was_c`` and ``now_c`` are what it read [°C]; None where it is no reading at all. ``standing``
+    is the level of the point since ``on``.
+    """
+
+    corrected: bool
+    reason: str
+    was_c: float | None
+    now_c: float | None
+    on: date
+    standing: Level | None
+
+    @property
+    def sentence(self) -> str:
+        if not self.corrected:
+            return "The reading behind it was judged anew and no longer says Act now"
+        told = f"The reading behind it was corrected: {self.reason.strip().rstrip('.') or 'no reason kept'}"
+        if self.was_c is None or self.was_c == self.now_c:
+            return told
+        now = "not read" if self.now_c is None else f"{self.now_c:.1f} °C"
+        return f"{told} ({self.was_c:.1f} °C, now {now})"
+
+
+@dataclass(frozen=True, slots=True)
 class FindingMove:
     at: datetime
     by: str
@@ -139,13 +179,26 @@ class Repair:
 
 @dataclass(frozen=True, slots=True)
 class FindingFile:
-    """A finding with everything that happened to it."""
+    """A finding with everything that happened to it, and at what its point stands now."""
 
     finding: Finding
     moves: tuple[FindingMove, ...]
     repairs: tuple[Repair, ...]
     tellings: tuple[Telling, ...]
     earlier: tuple[Finding, ...]
+    standing: Level | None = None
+    taken_back: TakenBack | None = None
+
+    @property
+    def gravest(self) -> Level | None:
+        """The level it was opened or raised to, or the graver one that its point stands at now."""
+        levels = [level for level in (self.finding.level, self.standing) if level is not None]
+        return max(levels, default=None)
+
+    @property
+    def wants_telling(self) -> bool:
+        """Act now, nobody is on record as told, and a reading still says so."""
+        return self.finding.wants_telling and self.taken_back is None
 
     @property
     def wants_root_cause(self) -> bool:

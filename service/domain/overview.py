@@ -7,6 +7,7 @@ from datetime import date, datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from service.domain.findings import SetAside
 from service.domain.words import FindingState, Level, PointKind, ReferenceKind
 
 
@@ -69,7 +70,7 @@ class SparkVisit:
 
 @dataclass(frozen=True, slots=True)
 class WorstPoint:
-    """A point that waits for a decision, with what is known of the decision."""
+    """A point that waits for a decision, with what is known of it; ``aside`` is what was decided before."""
 
     point_id: int
     site: str
@@ -91,6 +92,7 @@ class WorstPoint:
     work_order: str
     told_whom: str = ""
     told_at: datetime | None = None
+    aside: SetAside | None = None
     visits: tuple[SparkVisit, ...] = ()
 
 

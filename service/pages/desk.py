@@ -15,6 +15,7 @@ STEP = {
     Waiting.TELL: "Say whom was told",
     Waiting.DECIDE: "Decide",
     Waiting.NOT_PROVEN: "Plan again",
+    Waiting.TAKEN_BACK: "Close it",
     Waiting.OVERDUE: "Go on",
     Waiting.OFF_ROUND: "Decide",
     Waiting.DOUBLE: "Choose",

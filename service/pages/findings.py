@@ -104,7 +104,7 @@ def _finding_page(
     return render(
         request, "findings/finding.html", status_code=422 if problems else 200, place="desk", file=file,
         finding=file.finding, typed=typed, problems=problems, now=around.now(), happened=happened(file), may_mend=may(actor, Verb.MEND),
-        may_tell=may(actor, Verb.OPEN_FINDING), may_accept=may(actor, Verb.ACCEPT_RISK),
+        zone=file.finding.time_zone, may_tell=may(actor, Verb.OPEN_FINDING), may_accept=may(actor, Verb.ACCEPT_RISK),
         people=people_to_own(around.store, actor),
     )  # fmt: skip
 
@@ -134,7 +134,7 @@ def make_move(
     except Invalid as error:
         file = moves.see_finding(around.store, actor, finding_id=finding_id)
         return _finding_page(request, around, actor, file=file, typed=form.typed, problems=error.problems)
-    return redirect(f"/findings/{finding_id}", say=SAID[move])
+    return redirect(f"/findings/{finding_id}", say=" ".join((SAID[move], *form.chosen)))
 
 
 SAID = {
@@ -142,6 +142,7 @@ SAID = {
     "plan": "The repair is planned.",
     "repair": "The repair is recorded. The next round reads this point again.",
     "set-aside": "Set aside until its review.",
+    "close-corrected": "Closed: no reading says Act now any more.",
     "take-up": "Taken up again.",
     "told": "Kept: who was told, when and what they answered.",
     "accept-risk": "The risk is accepted in your name.",
@@ -152,6 +153,8 @@ def _moved(
     around: Surroundings, actor: Actor, form: Form, finding_id: int, move: str, now: datetime
 ) -> FindingFile:
     store, version = around.store, form.version()
+    if move in ("repair", "told"):
+        return _timed(around, actor, form, finding_id, move, now)
     if move == "edit":
         fields = _fields(form)
         form.done()
@@ -165,12 +168,6 @@ def _moved(
             store, actor, finding_id=finding_id, version=version, planned_for=day,
             work_order=form.text("work_order"), now=now,
         )  # fmt: skip
-    if move == "repair":
-        repair = _repair(form, now)
-        form.done()
-        return moves.record_repair(
-            store, actor, finding_id=finding_id, version=version, repair=repair, now=now
-        )
     if move == "set-aside":
         review = form.day("review_on")
         form.done()
@@ -178,23 +175,39 @@ def _moved(
             store, actor, finding_id=finding_id, version=version, reason=form.text("reason"), review_on=review,
             now=now,
         )  # fmt: skip
-    if move == "take-up":
-        return moves.take_up_again(store, actor, finding_id=finding_id, version=version, now=now)
-    if move == "accept-risk":
-        return moves.accept_risk(
+    if move == "close-corrected":
+        return moves.close_corrected(
             store, actor, finding_id=finding_id, version=version, note=form.text("note"), now=now
         )
-    told_at = form.moment("told_at", "UTC") or now
+    if move == "take-up":
+        return moves.take_up_again(store, actor, finding_id=finding_id, version=version, now=now)
+    return moves.accept_risk(
+        store, actor, finding_id=finding_id, version=version, note=form.text("note"), now=now
+    )
+
+
+def _timed(
+    around: Surroundings, actor: Actor, form: Form, finding_id: int, move: str, now: datetime
+) -> FindingFile:
+    """Moves with a time in them: it is typed on the clock of the finding's site."""
+    zone = moves.see_finding(around.store, actor, finding_id=finding_id).finding.time_zone
+    if move == "repair":
+        repair = _repair(form, zone, now)
+        form.done()
+        return moves.record_repair(
+            around.store, actor, finding_id=finding_id, version=form.version(), repair=repair, now=now
+        )
+    told_at = form.moment("told_at", zone) or now
     form.done()
     return moves.tell(
-        store, actor, finding_id=finding_id, told_whom=form.text("told_whom"), told_at=told_at,
+        around.store, actor, finding_id=finding_id, told_whom=form.text("told_whom"), told_at=told_at,
         answer=form.text("answer"), now=now,
     )  # fmt: skip
 
 
-def _repair(form: Form, now: datetime) -> RepairFields:
+def _repair(form: Form, zone: str, now: datetime) -> RepairFields:
     return RepairFields(
-        repaired_at=form.moment("repaired_at", "UTC") or now,
+        repaired_at=form.moment("repaired_at", zone) or now,
         by=form.text("by"),
         cause=form.text("cause"),
         as_found=form.text("as_found"),

@@ -13,6 +13,7 @@ from markupsafe import Markup
 from service.charts.months import months
 from service.charts.sparkline import Spark, sparkline
 from service.charts.strips import LARGE_RUNG, Strip, strip_key, strip_lines
+from service.domain.findings import SetAside
 from service.domain.overview import MonthEnd, Moves, Overdue, Overview, SiteCount, SitePicture, WorstPoint
 from service.domain.permissions import own_rounds_only
 from service.domain.words import FindingState, Level
@@ -114,6 +115,7 @@ class StandingPage:
     sites: tuple[SiteLine, ...]
     key: Markup
     decide: tuple[DecideLine, ...]
+    none_waits: str
     above_words: str
     overdue: tuple[OverdueLine, ...]
     since_title: str
@@ -136,6 +138,7 @@ def _page(seen: Overview, strips: Mapping[int, Markup], *, today: date) -> Stand
         sites=tuple(_site_line(site, strips[site.site_id]) for site in seen.sites),
         key=strip_key(),
         decide=tuple(_decide_line(point) for point in seen.worst),
+        none_waits=_none_waits(above),
         above_words=f"All {view.counted(above, 'point')} above Nothing found"
         if above > len(seen.worst)
         else "",
@@ -145,6 +148,14 @@ def _page(seen: Overview, strips: Mapping[int, Markup], *, today: date) -> Stand
         months=_month_lines(seen.months, seen.levels),
         month_names=tuple(view.short_month(end.month) for end in seen.months),
     )
+
+
+def _none_waits(above: int) -> str:
+    """What stands where the list of decisions is empty."""
+    if not above:
+        return "No point stands above Nothing found. Nothing waits for a decision of yours."
+    them = "The one point" if above == 1 else f"All {view.counted(above, 'point')}"
+    return f"{them} above Nothing found {'is' if above == 1 else 'are'} decided on."
 
 
 def _lead(seen: Overview, *, is_past: bool) -> str:
@@ -215,6 +226,8 @@ def _decide_line(point: WorstPoint) -> DecideLine:
 
 def _who(point: WorstPoint) -> str:
     """Owner, plan and who was told, in one line."""
+    if point.aside is not None and point.aside.level is not None:
+        return _aside_words(point.aside, point.aside.level, point.level)
     if point.finding_id is None:
         untold = " Nobody is on record as told." if point.level is Level.ACT_NOW else ""
         return f"No finding yet, so no owner.{untold}"
@@ -230,6 +243,18 @@ def _who(point: WorstPoint) -> str:
     elif point.level is Level.ACT_NOW:
         said_of_it.append("nobody is on record as told")
     return "; ".join(said_of_it)
+
+
+def _aside_words(aside: SetAside, at: Level, now: Level) -> str:
+    """Why a point that was set aside is back: it has risen, or its review has come."""
+    if now > at:
+        return f"Set aside at {at.word}; it has risen since."
+    due = (
+        "its review has no day"
+        if aside.review_on is None
+        else f"review due {view.short_day(aside.review_on)}"
+    )
+    return f"Set aside at {at.word}; {due}."
 
 
 def _overdue_line(row: Overdue, today: date) -> OverdueLine:

@@ -21,6 +21,7 @@ from service.domain.words import FindingState, Level, PointKind, ReferenceKind, 
 from service.errors import NotFound
 from service.storage.bulk import is_one_of
 from service.storage.desk import Sight
+from service.storage.set_aside import covered
 from service.storage.tables.findings import FindingRow, RepairRow, TellingRow
 from service.storage.tables.people import PersonRow
 from service.storage.tables.readings import (
@@ -178,8 +179,11 @@ def _cut_points(unit: Unit, site_ids: Collection[int], since: datetime) -> froze
     return frozenset(unit.session.scalars(query))
 
 
-def worst_points(unit: Unit, sight: Sight, *, limit: int) -> tuple[WorstPoint, ...]:
-    """Points that wait for a decision: gravest first, then nearest to their Act-now line."""
+def worst_points(unit: Unit, sight: Sight, *, limit: int, today: date) -> tuple[WorstPoint, ...]:
+    """Points that wait for a decision: gravest first, then nearest to their Act-now line.
+
+    One that was set aside waits for none until its review, unless it has become graver since.
+    """
     state = PointStateRow
     rise = func.coalesce(state.common_k, state.value_k)
     nearness = case((state.act_line_k > 0, func.coalesce(rise, 0) / state.act_line_k), else_=0)
@@ -189,7 +193,16 @@ def worst_points(unit: Unit, sight: Sight, *, limit: int) -> tuple[WorstPoint, .
     first = (
         select(state.point_id)
         .outerjoin(FindingRow, FindingRow.id == state.finding_id)
-        .where(state.level >= 1, _in_use(), undecided, _in_sight(sight))
+        .where(
+            state.level >= 1,
+            _in_use(),
+            undecided,
+            or_(
+                FindingRow.id.is_not(None),
+                ~covered(state.point_id.expression, state.level.expression, today=today),
+            ),
+            _in_sight(sight),
+        )
         .order_by(*order)
         .limit(limit)
         .subquery()

@@ -7,8 +7,10 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, func, or_, select
 
 from service.domain.desk import DeskItem, Waiting
-from service.domain.findings import READ_AGAIN_DAYS
+from service.domain.findings import OPEN_STILL, READ_AGAIN_DAYS, READING_CORRECTED, SetAside, TakenBack
 from service.domain.words import FindingState, Level, RoundState, Trend
+from service.storage.finding_causes import taken_back
+from service.storage.set_aside import covered, set_asides
 from service.storage.tables.findings import FindingRow, RepairRow, TellingRow
 from service.storage.tables.readings import AssessmentRow, PointStateRow, ReadingRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
@@ -62,12 +64,17 @@ class Sight:
 
 
 def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
-    """Points above Nothing found without a finding; the gravest, and how many there are in all."""
+    """Points above Nothing found on which nobody has decided; the gravest, and how many there are in all.
+
+    One that was set aside is left out until it rises above the level at which it was; its review
+    has a line of its own.
+    """
     state = PointStateRow
     where = and_(
         state.level >= 1,
         state.finding_id.is_(None),
         PointRow.retired_at.is_(None),
+        ~covered(state.point_id.expression, state.level.expression),
         sight.of(state.site_id.expression, state.point_id.expression),
     )
     all_of_them = select(func.count()).select_from(state).join(PointRow, PointRow.id == state.point_id)
@@ -95,21 +102,29 @@ def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
         .order_by(state.level.desc(), state.since)
         .limit(MOST)
     )
-    return [_undecided(row) for row in unit.session.execute(query)], total
+    rows = unit.session.execute(query).all()
+    asides = set_asides(unit, [row.point_id for row in rows])
+    return [_undecided(row, asides.get(row.point_id)) for row in rows], total
 
 
-def _undecided(row: Any) -> DeskItem:
+def _undecided(row: Any, aside: SetAside | None) -> DeskItem:
     level = Level(row.level)
     trend = f"; {row.trend}" if Trend(row.trend).worsening else ""
+    risen = (
+        ""
+        if aside is None or aside.level is None
+        else f" It was set aside at {aside.level.word} and has risen since."
+    )
     return DeskItem(
         Waiting.TELL if level is Level.ACT_NOW else Waiting.DECIDE,
         row.since or (row.last_read_at or EVER).date(),
         row.site_id,
         row.site,
         f"{row.equipment}, {row.view}: {row.point}",
-        f"{_bare(_last(row.last_sentence, level))}{trend}.",
+        f"{_bare(_last(row.last_sentence, level))}{trend}.{risen}",
         level,
         point_id=row.point_id,
+        finding_id=None if aside is None else aside.finding_id,
         value_k=row.value_k,
     )
 
@@ -126,25 +141,36 @@ def _bare(sentence: str) -> str:
 
 
 def finding_items(unit: Unit, sight: Sight, now: datetime) -> list[DeskItem]:
-    """Findings that want telling, are overdue, not proven, to be read again or to be reviewed."""
+    """Findings that want telling or closing, are overdue, not proven, to be read again or reviewed."""
     told = select(TellingRow.id).where(TellingRow.finding_id == FindingRow.id).exists()
     repaired_at = (
         select(func.max(RepairRow.repaired_at))
         .where(RepairRow.finding_id == FindingRow.id, RepairRow.attempt == FindingRow.attempt)
         .scalar_subquery()
     )
+    in_sight = sight.of(FindingRow.site_id.expression, FindingRow.point_id.expression)
+    to_review = or_(FindingRow.review_on.is_(None), FindingRow.review_on <= now.date())
+    awake = or_(
+        FindingRow.state != FindingState.SET_ASIDE.value,
+        and_(FindingRow.outcome != READING_CORRECTED, to_review),
+    )
     query = (
         select(*_TOLD_OF_FINDING, SiteRow.name.label("site"), told.label("told"), repaired_at.label("mended"))
         .join(SiteRow, SiteRow.id == FindingRow.site_id)
         .where(
             FindingRow.state != FindingState.PROVEN.value,
-            sight.of(FindingRow.site_id.expression, FindingRow.point_id.expression),
+            awake,
+            in_sight,
         )
         .order_by(FindingRow.id)
         .limit(MOST * 5)
     )
+    back = taken_back(unit, in_sight)
     items = []
     for row in unit.session.execute(query):
+        if row.id in back:
+            items.append(_taken_back(row, back[row.id]))
+            continue
         waiting, since, detail = _why(row, now)
         if waiting is None:
             continue
@@ -158,9 +184,18 @@ def finding_items(unit: Unit, sight: Sight, now: datetime) -> list[DeskItem]:
     return items
 
 
+def _taken_back(row: Any, back: TakenBack) -> DeskItem:
+    """An Act now that only waits to be closed: told at the level its part stands at now."""
+    told = " Who was told should hear it." if row.told else ""
+    return DeskItem(
+        Waiting.TAKEN_BACK, back.on, row.site_id, row.site, row.title, f"{back.sentence}.{told}", back.standing,
+        point_id=row.point_id, finding_id=row.id,
+    )  # fmt: skip
+
+
 def _why(row: Any, now: datetime) -> tuple[Waiting | None, datetime | date, str]:
     state, mended = FindingState(row.state), row.mended
-    open_still = state in (FindingState.OPEN, FindingState.PLANNED, FindingState.NOT_PROVEN)
+    open_still = state in OPEN_STILL
     if open_still and row.level == Level.ACT_NOW and not row.told:
         return Waiting.TELL, row.opened_at, "Nobody is on record as told."
     if state is FindingState.NOT_PROVEN:

@@ -11,8 +11,10 @@ from service.domain.findings import Finding, FindingFile, FindingMove, Repair, T
 from service.domain.words import FindingState, Level
 from service.errors import NotFound
 from service.storage.bulk import is_one_of
+from service.storage.finding_causes import taken_back
 from service.storage.tables.findings import FindingMoveRow, FindingRow, RepairRow, TellingRow
 from service.storage.tables.people import PersonRow
+from service.storage.tables.readings import PointStateRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
 from service.storage.unit import Unit
 from service.storage.versions import row_to_edit
@@ -26,6 +28,7 @@ def _findings() -> Select[*tuple[Any, ...]]:
         select(
             FindingRow,
             SiteRow.name,
+            SiteRow.time_zone,
             PointRow.tag,
             PointRow.name,
             EquipmentRow.id,
@@ -46,13 +49,14 @@ def _findings() -> Select[*tuple[Any, ...]]:
 
 
 def _finding(record: Sequence[Any]) -> Finding:
-    row, site, tag, point, equipment_id, equipment, opener, owner, accepter, told = record
+    row, site, zone, tag, point, equipment_id, equipment, opener, owner, accepter, told = record
     return Finding(
         id=row.id,
         version=row.version,
         client_id=row.client_id,
         site_id=row.site_id,
         site_name=site,
+        time_zone=zone,
         point_id=row.point_id,
         point_tag=tag or "",
         point_name=point or "",
@@ -124,7 +128,11 @@ def finding_file(unit: Unit, finding_id: int) -> FindingFile:
     """The finding with its moves, repairs, tellings and earlier findings of the same point."""
     found = finding(unit, finding_id)
     earlier: tuple[Finding, ...] = ()
+    standing = None
     if found.point_id is not None:
+        standing = unit.session.scalar(
+            select(PointStateRow.level).where(PointStateRow.point_id == found.point_id)
+        )
         same = and_(FindingRow.point_id == found.point_id, FindingRow.id < finding_id)
         earlier = tuple(
             _finding(r) for r in unit.session.execute(_findings().where(same).order_by(FindingRow.id.desc()))
@@ -135,6 +143,8 @@ def finding_file(unit: Unit, finding_id: int) -> FindingFile:
         repairs(unit, [finding_id])[finding_id],
         tuple(_tellings(unit, finding_id)),
         earlier,
+        None if standing is None else Level(standing),
+        taken_back(unit, FindingRow.id == finding_id).get(finding_id),
     )
 
 

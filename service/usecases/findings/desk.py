@@ -33,4 +33,6 @@ def see_desk(store: Store, actor: Actor, *, now: datetime) -> Desk:
             *desk.double_items(unit, sight),
             *desk.round_items(unit, sight),
         ]
+    told = {item.finding_id for item in undecided if item.finding_id is not None}
+    items = [item for item in items if item.waiting is not Waiting.REVIEW or item.finding_id not in told]
     return Desk(tuple(in_order(items)), max(0, total - len(undecided)))

@@ -3,7 +3,7 @@
 from dataclasses import asdict
 from datetime import date, datetime
 
-from service.domain.findings import Finding, FindingFile, check_move
+from service.domain.findings import READING_CORRECTED, Finding, FindingFile, check_move
 from service.domain.jobs import JobKind
 from service.domain.people import Actor
 from service.domain.permissions import Verb, own_rounds_only, require
@@ -66,10 +66,10 @@ def plan_repair(
     fields: dict[str, object] = {"planned_for": planned_for}
     if work_order:
         fields["work_order"] = work_order
-    return _move(
-        store, actor, finding_id=finding_id, version=version, to=FindingState.PLANNED, fields=fields,
-        note=f"for {planned_for.day} {planned_for:%b %Y}", now=now,
-    )  # fmt: skip
+    with store.begin() as unit:
+        file = _file_to_move(unit, actor, finding_id, version=version)
+        note = f"for {planned_for.day} {planned_for:%b %Y}"
+        return _move(unit, actor, file.finding, to=FindingState.PLANNED, fields=fields, note=note, now=now)
 
 
 def record_repair(
@@ -129,6 +129,9 @@ def set_aside(
 ) -> FindingFile:
     """Put aside with a reason and the day on which it is looked at again.
 
+    Until that day the point is left out wherever decisions are listed, unless it rises above the
+    level that the finding, or the point itself, has now.
+
     Raises
     ------
     Invalid
@@ -145,33 +148,70 @@ def set_aside(
         )
     if problems:
         raise Invalid(problems)
-    with store.look() as unit:
-        found = kept.finding(unit, finding_id)
-        _in_sight(unit, actor, found, Verb.MEND)
-        _refuse_stale(found, version)
-    if found.level is Level.ACT_NOW and not found.risk_accepted_by:
-        raise Conflict(
-            "An Act now is not set aside while nobody has accepted its risk.",
-            remedy="Tell the named contact, and let a manager accept the risk or plan the repair.",
-        )
-    return _move(
-        store, actor, finding_id=finding_id, version=version, to=FindingState.SET_ASIDE,
-        fields={"set_aside_reason": reason.strip(), "review_on": review_on}, note=reason.strip(), now=now,
-    )  # fmt: skip
+    with store.begin() as unit:
+        file = _file_to_move(unit, actor, finding_id, version=version)
+        if file.gravest is Level.ACT_NOW and not file.finding.risk_accepted_by:
+            raise Conflict(
+                "An Act now is not set aside while nobody has accepted its risk.",
+                remedy="Tell the named contact, and let a manager accept the risk or plan the repair.",
+            )
+        return _move(
+            unit, actor, file.finding, to=FindingState.SET_ASIDE, note=reason.strip(), now=now,
+            fields={"set_aside_reason": reason.strip(), "review_on": review_on, "level": file.gravest},
+        )  # fmt: skip
+
+
+def close_corrected(
+    store: Store, actor: Actor, *, finding_id: int, version: int, note: str = "", now: datetime
+) -> FindingFile:
+    """Set an Act now aside because the reading behind it was wrong; nobody needs to take its risk.
+
+    It keeps its level and whom was told. No review is set, and it covers nothing: at whatever its
+    point stands now, that waits for a decision of its own.
+
+    Raises
+    ------
+    Conflict
+        A valid reading says Act now, or none was corrected or judged anew.
+    """
+    with store.begin() as unit:
+        file = _file_to_move(unit, actor, finding_id, version=version)
+        back = file.taken_back
+        if back is None:
+            raise Conflict(
+                "No reading behind this finding was corrected so that nothing says Act now any more.",
+                remedy="Correct the reading first; or plan the repair, or let a manager accept the risk.",
+            )
+        reason = ". ".join(word for word in (back.sentence, note.strip().rstrip(".")) if word)
+        return _move(
+            unit, actor, file.finding, to=FindingState.SET_ASIDE, note=reason, now=now,
+            fields={
+                "set_aside_reason": reason, "review_on": None, "outcome": READING_CORRECTED, "closed_at": now,
+            },
+        )  # fmt: skip
 
 
 def take_up_again(store: Store, actor: Actor, *, finding_id: int, version: int, now: datetime) -> FindingFile:
-    """Set aside → open."""
-    return _move(
-        store,
-        actor,
-        finding_id=finding_id,
-        version=version,
-        to=FindingState.OPEN,
-        fields={},
-        note="",
-        now=now,
-    )
+    """Set aside → open, at the level its point stands at if that is graver now.
+
+    Raises
+    ------
+    Conflict
+        The point has another finding by now.
+    """
+    with store.begin() as unit:
+        file = _file_to_move(unit, actor, finding_id, version=version)
+        point_id = file.finding.point_id
+        live = None if point_id is None else kept.live_finding_of(unit, point_id)
+        if live is not None and live.id != finding_id:
+            raise Conflict(
+                f"This point has another finding by now ({live.state}).",
+                remedy=f"Go on with finding {live.id}.",
+            )
+        return _move(
+            unit, actor, file.finding, to=FindingState.OPEN, note="", now=now,
+            fields={"level": file.gravest, "outcome": "", "closed_at": None},
+        )  # fmt: skip
 
 
 def tell(
@@ -235,10 +275,9 @@ def accept_risk(
             [Problem("form", "note", "", "Accepting a risk needs its reason.", "Say why and until when.")]
         )
     with store.begin() as unit:
-        found = kept.finding(unit, finding_id)
-        _in_sight(unit, actor, found, Verb.ACCEPT_RISK)
-        _refuse_stale(found, version)
-        if found.level is not Level.ACT_NOW or not found.live:
+        file = _file_to_move(unit, actor, finding_id, version=version, verb=Verb.ACCEPT_RISK)
+        found = file.finding
+        if file.gravest is not Level.ACT_NOW or not found.live:
             raise Conflict("Only the risk of an open Act now is accepted.")
         fields = {
             "risk_accepted_by_id": actor.person_id,
@@ -249,37 +288,40 @@ def accept_risk(
         return _done(unit, actor, found, verb="accept risk", now=now, after={"note": note.strip()})
 
 
+def _file_to_move(
+    unit: Unit, actor: Actor, finding_id: int, *, version: int, verb: Verb = Verb.MEND
+) -> FindingFile:
+    """The finding with all that a move hangs on, in sight and on the version that was read."""
+    file = kept.finding_file(unit, finding_id)
+    _in_sight(unit, actor, file.finding, verb)
+    _refuse_stale(file.finding, version)
+    return file
+
+
 def _move(
-    store: Store,
+    unit: Unit,
     actor: Actor,
+    found: Finding,
     *,
-    finding_id: int,
-    version: int,
     to: FindingState,
     fields: dict[str, object],
     note: str,
     now: datetime,
 ) -> FindingFile:
-    with store.begin() as unit:
-        found = kept.finding(unit, finding_id)
-        _in_sight(unit, actor, found, Verb.MEND)
-        _refuse_stale(found, version)
-        check_move(found.state, to)
-        kept.move_finding(
-            unit,
-            finding_id,
-            to=to,
-            now=now,
-            by_person_id=actor.person_id,
-            version=version,
-            note=note,
-            fields=fields,
-        )
-        if found.point_id is not None:
-            subjects.point_to_finding(
-                unit, found.point_id, None if to is FindingState.SET_ASIDE else finding_id
-            )
-        return _done(unit, actor, found, verb=str(to), now=now, after=fields)
+    check_move(found.state, to)
+    kept.move_finding(
+        unit,
+        found.id,
+        to=to,
+        now=now,
+        by_person_id=actor.person_id,
+        version=found.version,
+        note=note,
+        fields=fields,
+    )
+    if found.point_id is not None:
+        subjects.point_to_finding(unit, found.point_id, None if to is FindingState.SET_ASIDE else found.id)
+    return _done(unit, actor, found, verb=str(to), now=now, after=fields)
 
 
 def _refuse_stale(found: Finding, version: int) -> None:
