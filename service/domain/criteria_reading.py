@@ -231,10 +231,12 @@ def read_rule(
     if unit is not None and its_unit is not unit:
         remedy = f"Use “{unit}” here."
         group.refuse("unit", "This column has another unit.", found=its_unit, remedy=remedy)
+    before = len(group.problems)
     edges = tuple(
         Edge(edge.number("value", low=-1000, high=2000), edge.flag("closes_up", default=False))
         for edge in group.groups("edges", known=("value", "closes_up"))
     )
+    edges_read = len(group.problems) == before
     rule = BandRule(
         reference=given,
         unit=its_unit,
@@ -244,15 +246,18 @@ def read_rule(
         source=group.text("source"),
         confidence=group.word("confidence", Confidence),
     )
-    _check_rule(group, rule, may_be_silent=may_be_silent, falling=falling)
+    _check_rule(group, rule, may_be_silent=may_be_silent, falling=falling, edges_read=edges_read)
     return rule
 
 
-def _check_rule(group: Group, rule: BandRule, *, may_be_silent: bool, falling: bool) -> None:
+def _check_rule(
+    group: Group, rule: BandRule, *, may_be_silent: bool, falling: bool, edges_read: bool
+) -> None:
+    """What the fields of a column must be together; edges that were refused stand in no order."""
     values = [edge.value for edge in rule.edges]
     if not values and not may_be_silent:
         group.refuse("edges", "A column needs at least one edge.", found=None, remedy="Give its edges.")
-    if any(a >= b for a, b in pairwise(values)):
+    if edges_read and any(a >= b for a, b in pairwise(values)):
         group.refuse("edges", "Edges must rise.", found=values, remedy="Sort them and drop doubles.")
     levels = rule.levels[::-1] if falling else rule.levels
     if any(a > b for a, b in pairwise(levels)):

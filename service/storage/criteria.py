@@ -1,19 +1,31 @@
 """Sets of criteria: kept whole, found for a site, locked once a verdict stands on them."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime
+from typing import Any
+from uuid import uuid4
 
 from sqlalchemy import func, select, update
 
 from service.domain.criteria import Criteria
-from service.domain.presets import DEFAULT_CRITERIA, PRESETS
+from service.domain.criteria_owners import NEVER
+from service.domain.presets import DEFAULT_CRITERIA, OFF_BY_DEFAULT, PRESETS
 from service.storage.bulk import is_one_of
-from service.storage.tables.register import ClientRow, CriteriaSetRow, SiteRow
+from service.storage.tables.register import (
+    ClientRow,
+    CriteriaOfClassRow,
+    CriteriaSetRow,
+    EquipmentRow,
+    SiteRow,
+    ViewRow,
+)
 from service.storage.unit import Unit
 
-#: Sets read before, by name, version and date made: a set never changes once it is kept.
-_READ: dict[tuple[int, str, int, datetime], Criteria] = {}
+#: Sets read before, by id and the mark of their last writing.
+_READ: dict[tuple[int, str], Criteria] = {}
 _MOST_READ = 64
+#: What is kept beside the fields of a set: how often it was written, and a mark of the last time.
+KEPT = "kept"
 
 
 def add_missing_presets(unit: Unit, *, now: datetime) -> int:
@@ -24,7 +36,8 @@ def add_missing_presets(unit: Unit, *, now: datetime) -> int:
     }
     missing = [preset for preset in PRESETS.values() if (preset.id, preset.version) not in there]
     for preset in missing:
-        add_criteria(unit, preset, valid_from=date(2000, 1, 1), now=now, by_person_id=None)
+        valid_from = NEVER if preset.id in OFF_BY_DEFAULT else date(2000, 1, 1)
+        add_criteria(unit, preset, valid_from=valid_from, now=now, by_person_id=None)
     return len(missing)
 
 
@@ -37,7 +50,7 @@ def add_criteria(
         title=criteria.title,
         citation=criteria.citation,
         confidence=criteria.confidence.value,
-        body=criteria.to_dict(),
+        body=body_to_keep(criteria, edits=1),
         valid_from=valid_from,
         locked=False,
         created_at=now,
@@ -48,25 +61,29 @@ def add_criteria(
     return row.id
 
 
+def body_to_keep(criteria: Criteria, *, edits: int) -> dict[str, Any]:
+    return criteria.to_dict() | {KEPT: {"edits": edits, "mark": uuid4().hex}}
+
+
+def edits_of(body: Mapping[str, Any]) -> int:
+    """How often a set was written; the version that an edit of it names."""
+    return int(body.get(KEPT, {}).get("edits", 1))
+
+
 def criteria_by_id(unit: Unit, ids: Iterable[int]) -> dict[int, Criteria]:
     """Whole sets by their id."""
-    columns = (
-        CriteriaSetRow.id,
-        CriteriaSetRow.name,
-        CriteriaSetRow.version,
-        CriteriaSetRow.created_at,
-        CriteriaSetRow.body,
-    )
+    columns = (CriteriaSetRow.id, CriteriaSetRow.created_at, CriteriaSetRow.body)
     query = select(*columns).where(is_one_of(unit, CriteriaSetRow.id, set(ids)))
-    return {row.id: _read(*row) for row in unit.session.execute(query)}
+    return {row.id: read_criteria(*row) for row in unit.session.execute(query)}
 
 
-def _read(row_id: int, name: str, version: int, made: datetime, body: dict[str, object]) -> Criteria:
-    mark = (row_id, name, version, made)
+def read_criteria(row_id: int, made: datetime, body: dict[str, Any]) -> Criteria:
+    """A set as it was kept; one that was read before is not read again."""
+    mark = (row_id, str(body.get(KEPT, {}).get("mark", made)))
     if mark not in _READ:
         if len(_READ) >= _MOST_READ:
             _READ.clear()
-        _READ[mark] = Criteria.from_dict(body)
+        _READ[mark] = Criteria.from_dict({name: value for name, value in body.items() if name != KEPT})
     return _READ[mark]
 
 
@@ -96,6 +113,45 @@ def _in_force(unit: Unit, site_ids: Iterable[int]) -> dict[int, int | None]:
         .where(is_one_of(unit, SiteRow.id, site_ids))
     )
     return dict(unit.session.execute(query).all())
+
+
+def criteria_of_views(unit: Unit, view_ids: Iterable[int], *, now: datetime) -> dict[int, int]:
+    """By view the id of the set in force: of its class of equipment at the site, else as the site.
+
+    Parameters
+    ----------
+    unit : Unit
+        A writing unit: a database that was never given the shipped sets is given them here.
+    view_ids : iterable of int
+        Views, each of one piece of equipment.
+    now : datetime
+        The instant of the request.
+    """
+    query = (
+        select(ViewRow.id, ViewRow.site_id, EquipmentRow.equipment_class)
+        .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
+        .where(is_one_of(unit, ViewRow.id, set(view_ids)))
+    )
+    views = unit.session.execute(query).all()
+    sites = {row.site_id for row in views}
+    by_class = criteria_of_classes(unit, sites)
+    by_site = criteria_in_force(unit, sites, now=now)
+    return {
+        row.id: by_class.get((row.site_id, class_key(row.equipment_class)), by_site[row.site_id])
+        for row in views
+    }
+
+
+def criteria_of_classes(unit: Unit, site_ids: Iterable[int]) -> dict[tuple[int, str], int]:
+    """By site and class of equipment the id of a set chosen for that class."""
+    columns = (CriteriaOfClassRow.site_id, CriteriaOfClassRow.equipment_class, CriteriaOfClassRow.criteria_id)
+    query = select(*columns).where(is_one_of(unit, CriteriaOfClassRow.site_id, set(site_ids)))
+    return {(site_id, told): set_id for site_id, told, set_id in unit.session.execute(query)}
+
+
+def class_key(equipment_class: str) -> str:
+    """A class of equipment as choices are kept by it: case and spaces make no other class."""
+    return " ".join(equipment_class.casefold().split())
 
 
 def lock_criteria(unit: Unit, ids: Iterable[int]) -> None:

@@ -8,7 +8,8 @@ from service.domain.words import Role
 from service.errors import Forbidden, NotFound, Stale
 from service.storage.assessments import standing_verdicts
 from service.storage.unit import Store
-from service.usecases.condition.criteria_sets import choose_site_criteria, see_criteria
+from service.usecases.condition.criteria_sets import choose_class_criteria, choose_site_criteria, see_criteria
+from service.usecases.condition.edit_criteria import copy_set
 from service.usecases.condition.presets import ensure_presets
 from tests.readings.builders import issue
 
@@ -21,7 +22,9 @@ def test_a_choice_counts_from_then_on(any_store: Store) -> None:
     made.bring(made.all_records())
     page = see_criteria(any_store, made.engineer, now=JAN)
     (site,) = page.sites
-    other = next(kept for kept in page.sets if kept.id != site.in_force_id)
+    other = copy_set(
+        any_store, made.engineer, site.in_force_id, title="Own", client_id=made.plant.client_id, now=JAN
+    )
     choose_site_criteria(
         any_store, made.engineer, site_id=site.site_id, criteria_id=other.id, version=site.version, now=JAN
     )
@@ -54,3 +57,24 @@ def test_a_choice_is_the_engineers_and_no_edit_is_lost(any_store: Store) -> None
         choose_site_criteria(
             any_store, made.engineer, site_id=site.site_id, criteria_id=999, version=site.version, now=JAN
         )
+
+
+def test_a_class_of_equipment_is_judged_by_its_own_set(any_store: Store) -> None:
+    ensure_presets(any_store, now=JAN)
+    made = issue(any_store, walked_at=JAN)
+    (site,) = see_criteria(any_store, made.engineer, now=JAN).sites
+    own = copy_set(
+        any_store, made.engineer, site.in_force_id, title="Boards", client_id=made.plant.client_id, now=JAN
+    )
+    choose_class_criteria(
+        any_store, made.engineer, site_id=site.site_id, equipment_class="Switchboard", criteria_id=own.id,
+        version=site.version, now=JAN,
+    )  # fmt: skip
+    made.bring(made.all_records())
+    with any_store.look() as unit:
+        used = {
+            stored.criteria_id
+            for several in standing_verdicts(unit, [row[2] for row in made.rows]).values()
+            for stored in several
+        }
+    assert used == {own.id}

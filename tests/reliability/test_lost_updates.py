@@ -44,6 +44,8 @@ NO_VERSION = {
     "POST /rounds": "creates",
     "POST /rounds/{round_id}/permits": "creates",
     "POST /findings": "creates",
+    "POST /criteria": "creates",
+    "POST /criteria/{criteria_id}/copies": "creates",
     "POST /findings/{finding_id}/tellings": "adds a line to a list that only grows",
     "POST /people": "creates",
     "POST /people/{person_id}/grants": "adds; the same twice is one",
@@ -55,7 +57,13 @@ NO_VERSION = {
     "POST /rounds/{round_id}/uploads": "readings are never edited; same rows are skipped, changed ask a reason",
     "POST /rounds/{round_id}/uploads/preview": "stores nothing",
     "PUT /rounds/{round_id}/readings/{uid}": "creates under the client's own id (If-None-Match: *)",
+    # a raster never changes, and a region that is changed is a new one
+    "POST /readings/{uid}/rasters": "the same file on one reading is one raster",
+    "POST /rasters/{uid}/figures": "stores nothing",
+    "POST /rasters/{uid}/regions": "creates",
+    "PUT /rasters/{uid}/regions/{region_id}": "names the row it takes the place of; one that is gone is refused",
     # an end that is the same whoever comes last
+    "DELETE /rasters/{uid}/regions/{region_id}": "takes a region back; twice is once",
     "POST /tokens/{token_id}/revoke": "ends a token; twice is once",
     "POST /people/me/password": "names the password it replaces",
     "POST /rounds/{round_id}/doubles/{row_uid}": "a choice between two readings that both stay; each is audited",
