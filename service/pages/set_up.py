@@ -23,6 +23,7 @@ DOORS: tuple[tuple[Verb, str, str, str], ...] = (
         "/register/import",
         "From CSV or a workbook, tried out first",
     ),
+    (Verb.ADMINISTER, "Presets", "/set-up/criteria", "Criteria that every site may choose, each cited"),
     (Verb.ADMINISTER, "People", "/set-up/people", "Accounts, roles, what each may see, certificates"),
     (Verb.READ_AUDIT, "Who did what", "/set-up/audit", "Every change, with the fields before and after"),
     (Verb.OWN_TOKEN, "Your tokens", "/set-up/tokens", "For a program, or a device that walks one round"),
