@@ -135,23 +135,27 @@ def rise_over(point: SeenPoint, peers: Sequence[SeenPoint], *, group: LikeParts)
 def difference_of(point: SeenPoint, peers: Sequence[SeenPoint]) -> list[tuple[SeenPoint, float]]:
     """Parts that enter a rise over like parts, with their coefficients (summing to 0).
 
-    A part that is the median itself differs from it by nothing, which says nothing of how sure
-    that is: it is held against the mean of its two neighbours.
+    The same weights as :func:`service.physics.median_weights.median_weights`. A part that is in
+    the middle itself differs from it by nothing, which says nothing of how sure that is: it keeps
+    its whole weight, and its place in the median goes to the next part in order.
     """
+    if len(peers) == 2:
+        return [(point, 1.0), (peers[0] if peers[1] is point else peers[1], -1.0)]
     ordered = sorted(peers, key=temperature)
-    if len(ordered) == 2:
-        other = ordered[0] if ordered[1] is point else ordered[1]
-        return [(point, 1.0), (other, -1.0)]
     half, odd = divmod(len(ordered), 2)
     if odd:
-        if ordered[half] is not point:
-            return [(point, 1.0), (ordered[half], -1.0)]
-        return [(point, 1.0), (ordered[half - 1], -0.5), (ordered[half + 1], -0.5)]
-    middle = ordered[half - 1 : half + 1]
-    if point in middle:
-        other = middle[0] if middle[1] is point else middle[1]
-        return [(point, 0.5), (other, -0.5)]
-    return [(point, 1.0), (middle[0], -0.5), (middle[1], -0.5)]
+        middle = ordered[half]
+        if middle is point:
+            below, above = ordered[half - 1], ordered[half + 1]
+            own = temperature(point)
+            middle = below if own - temperature(below) <= temperature(above) - own else above
+        return [(point, 1.0), (middle, -1.0)]
+    low, high = half - 1, half
+    if ordered[low] is point:
+        low = half - 2
+    elif ordered[high] is point:
+        high = half + 1
+    return [(point, 1.0), (ordered[low], -0.5), (ordered[high], -0.5)]
 
 
 def middle_of(ordered: Sequence[float]) -> float:
