@@ -219,6 +219,14 @@ class RowReply(BaseModel):
         return cls.model_validate(point, from_attributes=True)
 
 
+class IssueBody(Body):
+    """Needed only where the instrument's calibration is due before the planned day."""
+
+    calibration_reason: str = Field(
+        default="", max_length=2000, description="why the round goes out with this instrument all the same"
+    )
+
+
 class IssuedReply(RoundReply):
     points: int
     warnings: list[str]

@@ -9,6 +9,7 @@ from service.api.asking import After, Around, Asker, EditedVersion, Limit, tag
 from service.api.round_replies import (
     DueSiteReply,
     FullRoundReply,
+    IssueBody,
     IssuedReply,
     MinutesBody,
     NewRoundBody,
@@ -168,10 +169,22 @@ def reorder_for_load(
 
 @router.post("/{round_id}/issue")
 def issue(
-    around: Around, asker: Asker, response: Response, round_id: Id, version: EditedVersion
+    around: Around,
+    asker: Asker,
+    response: Response,
+    round_id: Id,
+    version: EditedVersion,
+    body: IssueBody | None = None,
 ) -> IssuedReply:
     """Issue a draft; everything that is missing is told at once."""
-    issued = issue_round(around.store, asker, round_id, version=version, now=around.now())
+    issued = issue_round(
+        around.store,
+        asker,
+        round_id,
+        version=version,
+        now=around.now(),
+        calibration_reason=body.calibration_reason if body is not None else "",
+    )
     base = _reply(response, issued.round)
     return IssuedReply(**base.model_dump(), points=issued.points, warnings=list(issued.warnings))
 

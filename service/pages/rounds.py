@@ -247,7 +247,14 @@ def round_page(
 @router.post("/rounds/{round_id}/issue")
 def issue(request: Request, around: Around, actor: SignedIn, form: Posted, round_id: Id) -> Response:
     try:
-        issued = issue_round(around.store, actor, round_id, version=form.version(), now=around.now())
+        issued = issue_round(
+            around.store,
+            actor,
+            round_id,
+            version=form.version(),
+            now=around.now(),
+            calibration_reason=form.text("calibration_reason"),
+        )
     except Invalid as error:
         return round_page(request, around, actor, round_id, typed=form.typed, problems=error.problems)
     told = " ".join(("Issued.", *issued.warnings))

@@ -3,12 +3,14 @@
 from datetime import date
 
 import pytest
+from sqlalchemy import select
 
 from service.domain.sheet_codes import ALPHABET, read_code
 from service.domain.words import Access
 from service.errors import Invalid
 from service.storage import rounds
 from service.storage.tables.people import PersonRow
+from service.storage.tables.record import AuditRow
 from service.storage.tables.register import EquipmentRow, InstrumentRow, PointRow
 from service.storage.unit import Store
 from service.usecases.rounds.edit import details_of, edit_round
@@ -62,14 +64,65 @@ def test_a_permit_that_is_only_asked_for_is_enough_to_issue(store: Store) -> Non
     assert "1 stop cannot be opened until number, from and to of the permit are typed." in result.warnings
 
 
-def test_an_overdue_calibration_is_told_and_kept_but_does_not_refuse(store: Store) -> None:
-    walk = draft(store)
-    change(store, InstrumentRow, walk.plant.instrument_id, calibration_due=date(2026, 12, 7))
-    result = issue_round(store, walk.engineer, walk.round.id, version=walk.round.version, now=NOW)
+REASON = "Checked against the reference body this morning: 0.3 K off."
+
+
+def test_an_overdue_calibration_is_told_and_kept_with_the_reason(any_store: Store) -> None:
+    walk = draft(any_store)
+    change(any_store, InstrumentRow, walk.plant.instrument_id, calibration_due=date(2026, 12, 7))
+    problems = refusals(walk)
+    assert problems == [("form", "Camera 1 (IR-1) is due for calibration before the round is walked.")]
+    result = issue_round(
+        any_store,
+        walk.engineer,
+        walk.round.id,
+        version=walk.round.version,
+        now=NOW,
+        calibration_reason=f" {REASON} ",
+    )
     warning = "Calibration of Camera 1 (IR-1) was due on 2026-12-07."
     assert warning in result.warnings
-    with store.look() as unit:
-        assert warning in rounds.moves_of(unit, walk.round.id)[-1].note
+    assert f"It goes out all the same: {REASON}" in result.warnings
+    with any_store.look() as unit:
+        note = rounds.moves_of(unit, walk.round.id)[-1].note
+        assert warning in note
+        assert REASON in note
+        kept = unit.session.scalars(select(AuditRow.after).where(AuditRow.verb == "issue")).one()
+        assert kept is not None
+        assert kept["calibration_reason"] == REASON
+        assert warning in kept["warnings"]
+
+
+@pytest.mark.parametrize(
+    ("due", "typed"),
+    [(None, ""), (date(2026, 12, 8), ""), (date(2027, 1, 1), REASON)],
+    ids=["not on record", "due on the day itself", "in date"],
+)
+def test_without_an_overdue_calibration_no_reason_is_asked_for_or_kept(
+    store: Store, due: date | None, typed: str
+) -> None:
+    walk = draft(store)
+    change(store, InstrumentRow, walk.plant.instrument_id, calibration_due=due)
+    result = issue_round(
+        store, walk.engineer, walk.round.id, version=walk.round.version, now=NOW, calibration_reason=typed
+    )
+    assert not [one for one in result.warnings if "alibration" in one or REASON in one]
+
+
+def test_a_reason_that_cannot_be_kept_is_refused(store: Store) -> None:
+    walk = draft(store)
+    change(store, InstrumentRow, walk.plant.instrument_id, calibration_due=date(2026, 12, 7))
+    for reason in ("x" * 2001, "\x07"):
+        with pytest.raises(Invalid) as caught:
+            issue_round(
+                store,
+                walk.engineer,
+                walk.round.id,
+                version=walk.round.version,
+                now=NOW,
+                calibration_reason=reason,
+            )
+        assert {problem.field for problem in caught.value.problems} == {"calibration_reason"}
 
 
 def test_somebody_without_the_grant_cannot_be_issued_a_round(store: Store) -> None:

@@ -1,17 +1,18 @@
 """Routes, rounds and permits over JSON: versions, problems, what a token sees."""
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
 
 from service.domain.words import Role
+from service.storage.tables.register import InstrumentRow
 from service.storage.unit import Store
 from tests.builders import Plant, build_plant
 from tests.doors import open_app, program, program_as, token_of
-from tests.rounds.builders import DAY, NOW, cover, issued, read_row, rows_of
+from tests.rounds.builders import DAY, NOW, change, cover, draft, issued, read_row, rows_of
 
 Clock = Callable[[], datetime]
 
@@ -207,3 +208,16 @@ def test_what_is_due_is_told_by_site(store: Store, clock: Clock) -> None:
     assert found[0]["equipment"][0]["reason"].startswith("never read")
     one = client.get("/api/v1/rounds/due", params={"until": "2026-12-31", "site_id": plant.site_ids[1]})
     assert [site["name"] for site in one.json()] == ["Site 2"]
+
+
+def test_a_program_gives_the_reason_for_an_overdue_calibration(store: Store) -> None:
+    walk = draft(store)
+    change(store, InstrumentRow, walk.plant.instrument_id, calibration_due=date(2026, 12, 7))
+    with program_as(open_app(store, lambda: NOW), store, walk.plant, Role.ENGINEER, NOW) as client:
+        address = f"/api/v1/rounds/{walk.round.id}"
+        headers = match(client.get(address))
+        refused = client.post(f"{address}/issue", headers=headers)
+        assert [p["field"] for p in refused.json()["problems"]] == ["calibration_reason"]
+        issue = client.post(f"{address}/issue", headers=headers, json={"calibration_reason": "checked today"})
+        assert issue.status_code == 200, issue.text
+        assert "It goes out all the same: checked today" in issue.json()["warnings"]

@@ -2,19 +2,20 @@
 
 import re
 from collections.abc import Callable
-from datetime import datetime
+from datetime import date, datetime
 
 import pytest
 from starlette.testclient import TestClient
 
 from service.domain.words import Role
 from service.storage import rounds
+from service.storage.tables.register import InstrumentRow
 from service.storage.unit import Store
 from service.usecases.rounds.due import refresh_due
 from service.usecases.rounds.mark_returned import mark_returned
 from tests.builders import build_plant
 from tests.doors import browser_as, open_app
-from tests.rounds.builders import NOW, Walk, cover, draft, issued, read_row, rows_of
+from tests.rounds.builders import NOW, Walk, change, cover, draft, issued, read_row, rows_of
 
 Clock = Callable[[], datetime]
 
@@ -139,6 +140,22 @@ def test_issuing_tells_all_that_is_missing_and_then_goes_through(store: Store, c
     answer = client.post(f"{address}/issue", data={"version": version_in(page)})
     assert answer.status_code == 303
     assert "Issued" in client.get(address).text
+
+
+def test_an_overdue_calibration_wants_its_reason_beside_the_button(store: Store, clock: Clock) -> None:
+    walk = draft(store)
+    client, address = opened(walk, clock), f"/rounds/{walk.round.id}"
+    assert "calibration_reason" not in client.get(address).text
+    change(store, InstrumentRow, walk.plant.instrument_id, calibration_due=date(2026, 12, 7))
+    page = client.get(address).text
+    assert "Why it goes out with this instrument all the same" in page
+    answer = client.post(f"{address}/issue", data={"version": version_in(page)})
+    assert answer.status_code == 422
+    assert 'href="#field-calibration-reason"' in answer.text
+    assert 'id="field-calibration-reason"' in answer.text
+    typed = {"version": version_in(page), "calibration_reason": "checked against the body this morning"}
+    assert client.post(f"{address}/issue", data=typed).status_code == 303
+    assert "checked against the body this morning" in client.get(address).text
 
 
 def test_a_permit_is_typed_granted_and_closed_on_its_page(store: Store, clock: Clock) -> None:

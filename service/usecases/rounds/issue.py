@@ -15,7 +15,7 @@ from service.errors import Invalid, Problem
 from service.storage import audit, permits, round_facts, rounds, sheet_rows, site_state, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import round_to_change
-from service.usecases.rounds.typed_checks import problem
+from service.usecases.rounds.typed_checks import problem, text_problems
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +141,18 @@ def _stops(count: int) -> str:
     return "1 stop" if count == 1 else f"{count} stops"
 
 
-def issue_round(store: Store, actor: Actor, round_id: int, *, version: int, now: datetime) -> Issued:
+def _calibration_problems(outfit: Outfit, reason: str) -> list[Problem]:
+    """With an instrument that is overdue on the day a round goes out only for a reason."""
+    instrument, day = outfit.instrument, outfit.round.planned_on
+    if instrument is None or not instrument.calibration_overdue(day):
+        return []
+    required = f"{instrument.name} ({instrument.serial}) is due for calibration before the round is walked."
+    return text_problems("calibration_reason", reason, required=required)
+
+
+def issue_round(
+    store: Store, actor: Actor, round_id: int, *, version: int, now: datetime, calibration_reason: str = ""
+) -> Issued:
     """Issue a draft: a row per point in walking order, and a code per sheet.
 
     Parameters
@@ -156,6 +167,9 @@ def issue_round(store: Store, actor: Actor, round_id: int, *, version: int, now:
         The version that was read.
     now : datetime
         The instant of the request.
+    calibration_reason : str
+        Why it goes out with an instrument whose calibration is due before the planned day;
+        needed only then, and kept with the move and in the audit trail.
 
     Raises
     ------
@@ -170,10 +184,13 @@ def issue_round(store: Store, actor: Actor, round_id: int, *, version: int, now:
         round_ = round_to_change(unit, actor, round_id, version=version)
         check_move(round_, RoundState.ISSUED)
         outfit = read_outfit(unit, round_)
-        problems = issue_problems(outfit)
+        late = outfit.instrument is not None and outfit.instrument.calibration_overdue(round_.planned_on)
+        reason = calibration_reason.strip() if late else ""
+        problems = issue_problems(outfit) + _calibration_problems(outfit, reason)
         if problems:
             raise Invalid(problems)
         warnings = issue_warnings(outfit, day=round_.planned_on)
+        warnings += [f"It goes out all the same: {reason}"] if reason else []
         points = _make_rows(unit, outfit)
         rounds.set_sheet_codes(unit, _new_codes(unit, outfit.stops))
         issued = rounds.move_round(
@@ -187,6 +204,7 @@ def issue_round(store: Store, actor: Actor, round_id: int, *, version: int, now:
         )
         site_state.bump(unit, {stop.site_id for stop in outfit.stops}, now=now)
         after = {"points": points, "warnings": warnings}
+        after |= {"calibration_reason": reason} if reason else {}
         audit.note(unit, actor, verb="issue", noun="round", noun_id=round_id, now=now, after=after)
         return Issued(issued, tuple(warnings), points)
 
