@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from service.physics.assumptions import Assumptions, Input, rectangular
-from service.physics.load import MIN_SHARE, to_common_load
+from service.physics.load import MIN_SHARE, load_ratio
 from service.physics.optics import Codes, Floats, Optics
 from service.physics.radiance import BAND_8_14, Band
 from service.physics.refusals import Refusal
@@ -165,7 +165,7 @@ def terms_at_common_load(
     -------
     Terms
         y = ΔT·ρⁿ, ρ = I_ref/I; every amount times ρⁿ, and two more: −y·n·u_I/I and y·ln ρ·u_n.
-        Reasons of :func:`~service.physics.load.to_common_load` besides those of the rise.
+        Reasons of :func:`~service.physics.load.load_ratio` besides those of the rise.
 
     Examples
     --------
@@ -175,14 +175,13 @@ def terms_at_common_load(
     (91.81, 5.42)
     """
     exponent = _floats(assumptions.exponent)
-    one = to_common_load(1.0, current_a, common_load_a=common_load_a, exponent=1.0, min_share=min_share)
-    ratio = one.rise_k
+    ratio, refused = load_ratio(current_a, common_load_a=common_load_a, min_share=min_share)
     factor = ratio**exponent
     value = terms.value * factor
     amounts = {key: amount * factor for key, amount in terms.amounts_k.items()}
     amounts[Input.CURRENT] = -value * exponent * rectangular(assumptions.current_half_width_share)
     amounts[Input.EXPONENT] = value * np.log(ratio) * rectangular(assumptions.exponent_half_width)
-    refusal = np.where(terms.refusal != 0, terms.refusal, one.refusal)
+    refusal = np.where(terms.refusal != 0, terms.refusal, refused)
     return _terms(value, amounts, refusal=refusal, caution=terms.caution)
 
 

@@ -26,6 +26,38 @@ class CommonLoad(NamedTuple):
     refusal: Codes
 
 
+def load_ratio(current_a: ArrayLike, *, common_load_a: ArrayLike, min_share: float = MIN_SHARE) -> Figure:
+    """How many times the current of a visit the common load is, where it may be scaled by.
+
+    Parameters
+    ----------
+    current_a, common_load_a : array_like
+        Current of the visit and the load it is brought to [A].
+    min_share : float
+        Below this share of the common load nothing is scaled.
+
+    Returns
+    -------
+    Figure
+        ρ = I_ref/I; NaN with *no current* or *low load*.
+
+    Examples
+    --------
+    >>> load_ratio([50.0, 30.0], common_load_a=100.0).value.tolist()
+    [2.0, nan]
+    """
+    amps, common = np.broadcast_arrays(_floats(current_a), _floats(common_load_a))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(common > 0, amps / common, np.nan)
+        refusal = np.select(
+            [~(amps >= 0) | np.isnan(share), share < min_share - _SLACK],
+            [Refusal.NO_CURRENT, Refusal.LOW_LOAD],
+            default=Refusal.NONE,
+        )
+        ratio = np.where(refusal == 0, 1.0 / share, np.nan)
+    return Figure(ratio, refusal.astype(np.uint8))
+
+
 def to_common_load(
     rise_k: ArrayLike,
     current_a: ArrayLike,
@@ -71,15 +103,10 @@ def to_common_load(
     >>> [round(float(v), 2) for v in to_common_load(10.0, 50.0, common_load_a=100.0)[:3]]
     [34.82, 30.31, 40.0]
     """
-    rise, amps, common = np.broadcast_arrays(*(_floats(v) for v in (rise_k, current_a, common_load_a)))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = np.where(common > 0, amps / common, np.nan)
-        refusal = np.select(
-            [np.isnan(rise), ~(amps >= 0) | np.isnan(share), share < min_share - _SLACK],
-            [Refusal.NO_NUMBER, Refusal.NO_CURRENT, Refusal.LOW_LOAD],
-            default=Refusal.NONE,
-        )
-        ratio = np.where(refusal == 0, 1.0 / share, np.nan)
+    found = load_ratio(current_a, common_load_a=common_load_a, min_share=min_share)
+    rise, ratio, refused = np.broadcast_arrays(_floats(rise_k), found.value, found.refusal)
+    refusal = np.where(np.isnan(rise), Refusal.NO_NUMBER, refused)
+    ratio = np.where(refusal == 0, ratio, np.nan)
     ends = np.stack([rise * ratio**exponent_low, rise * ratio**exponent_high])
     return CommonLoad(rise * ratio**exponent, ends.min(axis=0), ends.max(axis=0), refusal.astype(np.uint8))
 

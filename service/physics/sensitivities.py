@@ -77,26 +77,36 @@ def sensitivities(
     """
     layers = layers_of(optics, band)
     eps, tau, through, mirrored = layers[:4]
-    own, reflected = band_radiance(surface_c, band), band_radiance(optics.reflected_c, band)
-    window, mirror = np.asarray(optics.window, dtype=bool), band_radiance(optics.window_reflected_c, band)
+    own, own_slope = _radiance_and_slope(surface_c, band)
+    seen, seen_slope = _radiance_and_slope(apparent_c, band)
+    reflected, reflected_slope = _radiance_and_slope(optics.reflected_c, band)
+    air, air_slope = _radiance_and_slope(optics.air_c, band)
+    window = np.asarray(optics.window, dtype=bool)
+    mirror, mirror_slope = _radiance_and_slope(optics.window_reflected_c, band)
     leaving = eps * own + (1.0 - eps) * layers.reflected
     with np.errstate(divide="ignore", invalid="ignore"):
-        behind_window = through * eps * radiance_slope(surface_c, band)
+        behind_window = through * eps * own_slope
         behind_air = tau * behind_window
+        window_slope = radiance_slope(optics.window_c, band)
         found = (
-            radiance_slope(apparent_c, band) / behind_air,
+            seen_slope / behind_air,
             -through * (own - reflected) / behind_window,
-            -through * _emits(1.0 - eps, optics.reflected_c, band) / behind_window,
-            -(band_radiance(apparent_c, band) - band_radiance(optics.air_c, band)) / (tau * behind_air),
-            -_emits(1.0 - tau, optics.air_c, band) / behind_air,
+            -through * _emits(1.0 - eps, reflected_slope) / behind_window,
+            -(seen - air) / (tau * behind_air),
+            -_emits(1.0 - tau, air_slope) / behind_air,
             -np.where(window, leaving - layers.window, 0.0) / behind_window,
-            -_emits(np.where(window, layers.window_emission, 0.0), optics.window_c, band) / behind_window,
+            -_emits(np.where(window, layers.window_emission, 0.0), window_slope) / behind_window,
             np.where(window, layers.window - mirror, 0.0) / behind_window,
-            -_emits(mirrored, optics.window_reflected_c, band) / behind_window,
+            -_emits(mirrored, mirror_slope) / behind_window,
         )
     return Sensitivities(*np.broadcast_arrays(*found))
 
 
-def _emits(share: Floats, temperature_c: ArrayLike, band: Band) -> Floats:
+def _radiance_and_slope(temperature_c: ArrayLike, band: Band) -> tuple[Floats, Floats]:
+    radiance = band_radiance(temperature_c, band)
+    return radiance, radiance_slope(temperature_c, band, radiance=radiance)
+
+
+def _emits(share: Floats, slope: Floats) -> Floats:
     """Share of a layer times its dL/dT; 0 without a share, whatever its temperature."""
-    return np.where(share == 0.0, 0.0, share * radiance_slope(temperature_c, band))
+    return np.where(share == 0.0, 0.0, share * slope)
