@@ -12,10 +12,11 @@ from service.physics.optics import Optics
 from service.physics.path import AirPath, air_path
 from service.physics.radiance import BAND_8_14, Band
 from service.physics.refusals import REFUSAL_WORDS, Refusal
+from service.physics.rise import Figure
 from service.physics.sensitivities import Sensitivities, sensitivities
 from service.physics.settling import settling_state
 from service.physics.spot import filling
-from service.physics.surface import apparent_temperature, surface_temperature
+from service.physics.surface import Surface, apparent_temperature, surface_temperature
 
 Floats = NDArray[np.float64]
 
@@ -62,6 +63,11 @@ class Measured(NamedTuple):
     def known(self) -> bool:
         """Whether there are uncertainty terms."""
         return self.camera == self.camera
+
+    @property
+    def surface_u_k(self) -> float | None:
+        """Standard uncertainty of the surface temperature [K]; None where its terms are not known."""
+        return math.hypot(*self[5:]) if self.known else None
 
     @property
     def refused(self) -> str:
@@ -125,7 +131,37 @@ def _band_of(one: Inputs) -> tuple[float, float] | None:
     return low, high
 
 
-def _measure(readings: Sequence[Inputs], band: Band, *, band_known: bool) -> list[Measured]:
+class LaidOut(NamedTuple):
+    """Readings of one band as columns: what was shown, what holds, what was undone and came of it.
+
+    Attributes
+    ----------
+    optics, applied : Optics
+        Settings that hold, and those in the instrument.
+    path_half, window_half : ndarray
+        Half widths of the air's and the window's transmission.
+    apparent, surface : Figure, Surface
+        Temperatures with the instrument's settings undone, and of the surface [°C].
+    """
+
+    shown_c: Floats
+    optics: Optics
+    applied: Optics
+    path_half: Floats
+    window_half: Floats
+    path_caution: NDArray[np.uint8]
+    apparent: Figure
+    surface: Surface
+
+
+def band_of(one: Inputs) -> tuple[Band, bool]:
+    """Waveband a reading is computed with, and whether it is known."""
+    edges = _band_of(one)
+    return (BAND_8_14, False) if edges is None else (Band(*edges), True)
+
+
+def lay_out(readings: Sequence[Inputs], band: Band) -> LaidOut:
+    """The steps from what was shown to the surface, for readings of one band."""
     column = {name: place for place, name in enumerate(Inputs._fields)}
     columns = list(zip(*readings, strict=True))
 
@@ -139,7 +175,6 @@ def _measure(readings: Sequence[Inputs], band: Band, *, band_known: bool) -> lis
         return values, half_widths
 
     shown, ambient, distance = numbers("shown_c"), numbers("ambient_c"), numbers("distance_m")
-    (eps, eps_half), (reflected, reflected_half) = settings("emissivity"), settings("reflected_c")
     typed, typed_half = settings("transmission")
     through, through_half = settings("window_transmission")
     window = np.array(columns[column["window"]], dtype=bool)
@@ -148,8 +183,8 @@ def _measure(readings: Sequence[Inputs], band: Band, *, band_known: bool) -> lis
     humidity = np.where(dry, ASSUMED_HUMIDITY_PERCENT, humidity)
     air = air_path(distance, ambient, humidity, typed_transmission=typed)
     optics = Optics(
-        emissivity=eps,
-        reflected_c=reflected,
+        emissivity=settings("emissivity")[0],
+        reflected_c=settings("reflected_c")[0],
         transmission=air.transmission,
         air_c=air.air_c,
         distance_m=distance,
@@ -157,22 +192,47 @@ def _measure(readings: Sequence[Inputs], band: Band, *, band_known: bool) -> lis
         window_transmission=through,
         window_c=numbers("window_c"),
     )
-    apparent = apparent_temperature(shown, _applied(optics, numbers, air), band=band)
-    surface = surface_temperature(apparent.value, optics, band=band)
-    moves = sensitivities(apparent.value, surface.value_c, optics, band=band)
+    applied = _applied(optics, numbers, air)
+    apparent = apparent_temperature(shown, applied, band=band)
     fitted_half = np.where(dry, 2.0, 1.0) * air.half_width
-    path_half = np.where(np.isnan(typed_half), fitted_half, typed_half)
+    return LaidOut(
+        shown,
+        optics,
+        applied,
+        np.where(np.isnan(typed_half), fitted_half, typed_half),
+        np.where(window, through_half, 0.0),
+        air.caution,
+        apparent,
+        surface_temperature(apparent.value, optics, band=band),
+    )
+
+
+def _measure(readings: Sequence[Inputs], band: Band, *, band_known: bool) -> list[Measured]:
+    column = {name: place for place, name in enumerate(Inputs._fields)}
+    columns = list(zip(*readings, strict=True))
+
+    def numbers(name: str) -> Floats:
+        return np.array(columns[column[name]], dtype=np.float64)
+
+    def half_widths(name: str) -> Floats:
+        return np.array([cell.half_width for cell in columns[column[name]]], dtype=np.float64)
+
+    laid = lay_out(readings, band)
+    moves = sensitivities(laid.apparent.value, laid.surface.value_c, laid.optics, band=band)
+    eps = np.asarray(laid.optics.emissivity)
     terms = _terms(
         moves,
-        camera_u=_camera_u(shown, numbers("accuracy_k"), numbers("accuracy_percent")),
-        halves=(eps_half, reflected_half, path_half, np.where(window, through_half, 0.0)),
+        camera_u=_camera_u(laid.shown_c, numbers("accuracy_k"), numbers("accuracy_percent")),
+        halves=(half_widths("emissivity"), half_widths("reflected_c"), laid.path_half, laid.window_half),
         band_half=np.zeros_like(eps) if band_known else UNKNOWN_BAND_K * (1.0 - eps),
     )
-    refusal = np.where(apparent.refusal != 0, apparent.refusal, surface.refusal)
-    fill = filling(numbers("target_mm"), numbers("ifov_mrad"), distance)
+    refusal = np.where(laid.apparent.refusal != 0, laid.apparent.refusal, laid.surface.refusal)
+    fill = filling(numbers("target_mm"), numbers("ifov_mrad"), numbers("distance_m"))
     settling = settling_state(numbers("minutes_at_load"), numbers("settle_minutes"))
-    caution = surface.caution | air.caution | fill.caution
-    return _rows(shown, surface.value_c, refusal=refusal, caution=caution, settling=settling, terms=terms)
+    caution = laid.surface.caution | laid.path_caution | fill.caution
+    return _rows(
+        laid.shown_c, laid.surface.value_c, refusal=refusal, caution=caution, settling=settling, terms=terms
+    )
 
 
 def _applied(optics: Optics, numbers: Callable[[str], Floats], air: AirPath) -> Optics:

@@ -5,7 +5,6 @@ from datetime import date, datetime
 from typing import NamedTuple
 
 from service.domain.words import (
-    UNSCALED_KINDS,
     FindingState,
     Level,
     PointKind,
@@ -67,6 +66,8 @@ class PointStanding:
     value_k: float | None
     common_k: float | None
     load_ratio: float | None
+    u_k: float | None
+    u_common_k: float | None
     trend: Trend
     slope_k_month: float | None
     slope_low: float | None
@@ -123,6 +124,27 @@ class PastVisit(NamedTuple):
     unequal_load: bool
     sentence: str
     published_band: str
+    uid: str
+    band: Level | None
+    u_k: float | None
+    p0: float | None
+    p1: float | None
+    p2: float | None
+    p3: float | None
+    p4: float | None
+    smallest_fault_k: float | None
+
+    @property
+    def u_rise_k(self) -> float | None:
+        """Standard uncertainty of ``rise_k`` [K]."""
+        return self.u_k if self.common_k is None else self.u_common_k
+
+    @property
+    def chances(self) -> tuple[float, ...] | None:
+        """Chances of the five levels by the value as measured; None without a budget."""
+        told = (self.p0, self.p1, self.p2, self.p3, self.p4)
+        known = tuple(chance for chance in told if chance is not None)
+        return known if len(known) == len(told) else None
 
     @property
     def rise_k(self) -> float | None:
@@ -243,25 +265,20 @@ class PointHistory:
         return not stands.pending and (stands.trend.worsening or stands.trend is Trend.EASING)
 
     @property
+    def last_read(self) -> PastVisit | None:
+        """The last visit that gave a number."""
+        return next(
+            (visit for visit in reversed(self.standing_visits) if visit.temperature_c is not None), None
+        )
+
+    @property
     def could_have_missed_k(self) -> float | None:
-        """Smallest fault at common load that the load of the last visit would have shown [K].
+        """Smallest fault at common load that the last visit would have shown [K].
 
         Notes
         -----
-        The first action line as measured, brought to common load by the exponent of the
-        criteria. Load only: wind, lens and emissivity are not in it. None for kinds that are
-        never scaled (science/physics.md §3.3) and where the load is not known.
+        As kept with its assessment: load, uncertainty, wind, spot and settling are in it. None
+        where that cannot be said.
         """
-        last = next(
-            (visit for visit in reversed(self.standing_visits) if visit.temperature_c is not None), None
-        )
-        if (
-            last is None
-            or last.load_ratio is None
-            or last.load_ratio <= 0
-            or self.facts.kind in UNSCALED_KINDS
-        ):
-            return None
-        if last.reference is not ReferenceKind.LIKE_PARTS or not self.lines.rows:
-            return None
-        return float(self.lines.rows[0][1] * last.load_ratio**-self.lines.exponent)
+        last = self.last_read
+        return None if last is None else last.smallest_fault_k

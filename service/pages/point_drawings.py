@@ -81,13 +81,13 @@ def _fit(history: PointHistory) -> tuple[tuple[date, float], tuple[date, float]]
 
 
 def _last_words(visit: PastVisit) -> str:
-    words = view.kelvin_with_u(visit.rise_k, _u(visit))
+    words = view.measured(visit.rise_k, visit.u_rise_k)
     return f"at least {words}" if visit.at_least else words
 
 
 def _u(visit: PastVisit) -> float | None:
     """U at k = 2 where the uncertainty is known."""
-    return None if visit.u_common_k is None else 2 * visit.u_common_k
+    return None if visit.u_rise_k is None else 2 * visit.u_rise_k
 
 
 def _told(visits: Sequence[PastVisit], zone: str, *, last: PastVisit | None, every_word: bool) -> list[Visit]:
@@ -106,7 +106,7 @@ def _words(visit: PastVisit, day: date) -> str:
         return f"{view.day(day)}: {visit.reason.word if visit.reason else 'no verdict'}"
     load = "" if visit.load_ratio is None else f" at {view.percent(visit.load_ratio)} load"
     word = view.level_word(visit.level, visit.at_least)
-    return f"{view.day(day)}: {view.kelvin_with_u(visit.rise_k, _u(visit))}{load}, {word}"
+    return f"{view.day(day)}: {view.measured(visit.rise_k, visit.u_rise_k)}{load}, {word}"
 
 
 def _visit(visit: PastVisit, day: date, *, words: str) -> Visit:

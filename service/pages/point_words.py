@@ -95,6 +95,11 @@ def reasons(history: PointHistory) -> Facts:
         rows.append(("Act now over", view.line_value(act)))
     if judged_as_measured(history):
         rows.append(("Level judged on", judged_as_measured(history)))
+    elif last_rise(history):
+        rows.append(("Last rise", last_rise(history)))
+    sure = how_sure(history)
+    if sure:
+        rows.append(("How sure", sure))
     if history.series:
         rows.append(("Trend judged on", judged_on(history)))
     if stands.sentence:
@@ -102,15 +107,44 @@ def reasons(history: PointHistory) -> Facts:
     other = could_still_be(history)
     if other:
         rows.append(("Could still be", other))
-    if history.could_have_missed_k is not None:
-        missed = view.kelvin(history.could_have_missed_k)
-        rows.append(
-            (
-                "What the last visit could have missed",
-                f"By its load alone, a fault under {missed} at common load.",
-            )
-        )
+    missed = could_have_missed(history)
+    if missed:
+        rows.append(("What the last visit could have missed", missed))
     return tuple(rows)
+
+
+def last_rise(history: PointHistory) -> str:
+    """11.4 ± 1.4 K at common load; the rise of the last visit that had one, with its U."""
+    stands = history.standing
+    if stands.value_k is None or stands.reference is None:
+        return ""
+    if stands.common_k is not None and stands.reference not in AS_MEASURED:
+        return f"{view.measured(stands.common_k, stands.u_common_k)} {stands.reference}, at common load."
+    if stands.reference is ReferenceKind.RATED_SHARE:
+        return f"{view.measured(stands.value_k, stands.u_k)} over air."
+    return f"{view.measured(stands.value_k, stands.u_k)} {stands.reference}."
+
+
+def how_sure(history: PointHistory) -> str:
+    """The chances of the last reading's levels: firm, or between two."""
+    last = history.last_read
+    if last is None:
+        return ""
+    told = view.sureness(last.band, last.chances)
+    if not told:
+        return ""
+    alone = "By its column alone, " if last.level != last.band else ""
+    return view.sentence_case(f"{alone}{told}.")
+
+
+def could_have_missed(history: PointHistory) -> str:
+    """A clean reading at 52 % of common load would hide up to 9 K."""
+    last, missed = history.last_read, history.could_have_missed_k
+    if last is None or missed is None:
+        return ""
+    at = "" if last.load_ratio is None else f" at {view.percent(last.load_ratio)} of common load"
+    scale = "" if last.load_ratio is None else ", told at common load"
+    return f"A clean reading{at} would hide a fault of up to {view.at_most_hidden(missed)}{scale}."
 
 
 def judged_as_measured(history: PointHistory) -> str:
@@ -125,8 +159,8 @@ def judged_as_measured(history: PointHistory) -> str:
     if stands.reference not in AS_MEASURED or stands.rule == RULE_COMMON_LOAD:
         return ""
     load = "" if stands.load_ratio is None else f" at {view.percent(stands.load_ratio)} load"
-    common = f"The {view.kelvin(stands.common_k)} at common load drives the trend."
-    return f"{view.kelvin(stands.value_k)}, measured{load}. {common}"
+    common = f"The {view.measured(stands.common_k, stands.u_common_k)} at common load drives the trend."
+    return f"{view.measured(stands.value_k, stands.u_k)}, measured{load}. {common}"
 
 
 def judged_on(history: PointHistory) -> str:
@@ -306,6 +340,7 @@ def csv_rows(visits: Sequence[PastVisit]) -> list[tuple[object, ...]]:
             visit.common_k, visit.u_common_k, None if visit.level is None else int(visit.level),
             "yes" if visit.at_least else "no", visit.revision, "yes" if visit.replaced else "no",
             visit.correction_reason, visit.instrument, visit.emissivity_set, visit.picture, visit.note, visit.sentence,
+            visit.u_k, visit.p0, visit.p1, visit.p2, visit.p3, visit.p4, visit.smallest_fault_k,
         )
         for visit in visits
     ]  # fmt: skip
@@ -314,6 +349,7 @@ def csv_rows(visits: Sequence[PastVisit]) -> list[tuple[object, ...]]:
 CSV_HEAD = (
     "taken (UTC)", "round", "read by", "visit kind", "not assessable", "temperature °C", "air °C", "reflected °C",
     "wind m/s", "amps", "neutral amps", "load share", "reference", "rise as measured K", "rise at common load K",
-    "standard uncertainty K", "level", "at least", "revision", "replaced", "reason of correction", "instrument",
-    "emissivity set", "picture", "note", "sentence",
+    "standard uncertainty at common load K", "level", "at least", "revision", "replaced", "reason of correction", "instrument",
+    "emissivity set", "picture", "note", "sentence", "standard uncertainty as measured K",
+    *(f"chance of level {level}" for level in range(5)), "smallest fault that would have been seen K",
 )  # fmt: skip

@@ -14,6 +14,7 @@ from service.charts.explore import history_figure
 from service.charts.history import history_pair
 from service.charts.legend import history_legend
 from service.domain.cells import guarded
+from service.domain.figures_told import ToldFigure
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may, require
 from service.domain.point_history import Neighbour, PastVisit, PointHistory
@@ -39,11 +40,12 @@ class VisitLine:
     ambient_c: float | None
     temperature_c: float | None
     load: float | None
-    value_k: float | None
-    common_k: float | None
-    u_k: float | None
+    href: str
+    rise: ToldFigure
+    common: ToldFigure
     level: Level | None
     at_least: bool
+    sure: str
     replaced: bool
     notes: tuple[str, ...]
 
@@ -203,6 +205,8 @@ def _actions(history: PointHistory, actor: Actor) -> tuple[Action, ...]:
         actions.append(Action(f"See the finding, {live.state}", f"/findings/{live.finding_id}"))
     elif may(actor, Verb.OPEN_FINDING) and not facts.retired:
         actions.append(Action("Open a finding", f"/findings/new?point={facts.point_id}"))
+    if may(actor, Verb.KEEP_REGISTER) and history.visits:
+        actions.append(Action("Evaluate again", f"/reevaluate?target=point&id={facts.point_id}"))
     if may(actor, Verb.KEEP_REGISTER) and not facts.retired:
         actions.append(Action("Look sooner", f"/rounds/new?site={facts.site_id}"))
     return tuple(actions)
@@ -215,11 +219,12 @@ def _visit_line(visit: PastVisit, reference: ReferenceKind) -> VisitLine:
         ambient_c=visit.ambient_c,
         temperature_c=visit.temperature_c,
         load=visit.load_ratio,
-        value_k=visit.value_k,
-        common_k=visit.common_k,
-        u_k=None if visit.u_common_k is None else 2 * visit.u_common_k,
+        href="" if visit.round_id is None else f"/readings/{visit.uid}",
+        rise=view.figure(visit.value_k, visit.u_k),
+        common=view.figure(visit.common_k, visit.u_common_k),
         level=visit.level,
         at_least=visit.at_least,
+        sure=view.sureness(visit.band, visit.chances),
         replaced=visit.replaced,
         notes=said.visit_notes(visit, reference),
     )

@@ -148,13 +148,14 @@ def standing_verdicts(unit: Unit, point_ids: Iterable[int]) -> dict[int, list[St
                 temperature_c=row.temperature_c,
                 current_a=row.current_a,
                 inputs=row.inputs,
-                verdict=_verdict(row),
+                verdict=verdict_of(row),
             )
         )
     return found
 
 
-def _verdict(row: Any) -> Verdict:
+def verdict_of(row: Any) -> Verdict:
+    """The verdict that a row of assessments keeps."""
     return Verdict(
         point_id=row.point_id,
         level=_LEVELS[row.level],

@@ -123,6 +123,8 @@ def _standing(state: PointStateRow | None) -> PointStanding:
         value_k=of("value_k"),
         common_k=of("common_k"),
         load_ratio=of("load_ratio"),
+        u_k=of("u_k"),
+        u_common_k=of("u_common_k"),
         trend=Trend(of("trend", Trend.TOO_FEW_VISITS)),
         slope_k_month=of("slope_k_month"),
         slope_low=of("slope_low"),
@@ -169,6 +171,7 @@ _READ = (
     ReadingRow.correction_reason,
     select(_LATER.id).where(_LATER.supersedes_id == ReadingRow.id).exists(),
     ReadingRow.no_permit_recorded,
+    ReadingRow.uid,
 )
 _SAID = (
     AssessmentRow.level,
@@ -185,6 +188,14 @@ _SAID = (
     AssessmentRow.unequal_load,
     AssessmentRow.sentence,
     AssessmentRow.published_band,
+    AssessmentRow.band,
+    AssessmentRow.u_k,
+    AssessmentRow.p0,
+    AssessmentRow.p1,
+    AssessmentRow.p2,
+    AssessmentRow.p3,
+    AssessmentRow.p4,
+    AssessmentRow.smallest_fault_k,
 )
 #: looked up by the thousand: quicker than asking the enums
 _KINDS = {kind.value: kind for kind in VisitKind}
@@ -195,7 +206,9 @@ _REFERENCES: dict[str | None, ReferenceKind | None] = {
     **{kind.value: kind for kind in ReferenceKind},
 }
 #: what a reading says before it was judged, in the order of ``_SAID``
-_NOTHING_SAID = (None, False, False, False, False, 0, None, None, None, None, None, False, "", "")
+_NOTHING_SAID = (
+    None, False, False, False, False, 0, None, None, None, None, None, False, "", "", None, *(None,) * 7,
+)  # fmt: skip
 
 
 def past_visits(unit: Unit, point_id: int) -> tuple[PastVisit, ...]:
@@ -218,12 +231,12 @@ def past_visits(unit: Unit, point_id: int) -> tuple[PastVisit, ...]:
 def _visit(record: Sequence[Any]) -> PastVisit:
     (
         key, taken_at, round_id, code, reader, camera, serial, kind, reason, temperature, ambient, reflected, wind,
-        amps, neutral, emissivity, picture, note, revision, correction, replaced, no_permit, judged,
+        amps, neutral, emissivity, picture, note, revision, correction, replaced, no_permit, uid, judged,
     ) = record[: len(_READ) + 1]  # fmt: skip
     said = _NOTHING_SAID if judged is None else record[len(_READ) + 1 :]
     (
         level, at_least, near_line, trended, counts, episode, reference, value, common, load, u_common, unequal,
-        sentence, band,
+        sentence, published, band, u_k, *chances, smallest_fault,
     ) = said  # fmt: skip
     return PastVisit(
         reading_id=key,
@@ -261,7 +274,16 @@ def _visit(record: Sequence[Any]) -> PastVisit:
         u_common_k=u_common,
         unequal_load=unequal,
         sentence=sentence,
-        published_band=band,
+        published_band=published,
+        uid=uid,
+        band=_LEVELS[band],
+        u_k=u_k,
+        p0=chances[0],
+        p1=chances[1],
+        p2=chances[2],
+        p3=chances[3],
+        p4=chances[4],
+        smallest_fault_k=smallest_fault,
     )
 
 

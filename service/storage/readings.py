@@ -305,6 +305,12 @@ def current_of_rows(unit: Unit, row_ids: Iterable[int]) -> tuple[Reading, ...]:
     return tuple(_reading(*row) for row in unit.session.execute(query.order_by(ReadingRow.id)))
 
 
+def readings_of_row(unit: Unit, row_id: int, *, source: str) -> list[Reading]:
+    """Every revision that one source brought of a row of a round, the first one first."""
+    query = _readings().where(ReadingRow.row_id == row_id, ReadingRow.source == source)
+    return [_reading(*row) for row in unit.session.execute(query.order_by(ReadingRow.revision))]
+
+
 def current_of_views(
     unit: Unit, round_ids: Iterable[int], view_ids: Iterable[int]
 ) -> tuple[tuple[int, str | None, Reading], ...]:

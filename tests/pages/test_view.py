@@ -37,8 +37,8 @@ def test_units_stick_to_their_number() -> None:
 
 
 def test_uncertainty_is_printed_only_where_known() -> None:
-    assert view.kelvin_with_u(11.4, 1.4) == f"11.4 ± 1.4{G}K"
-    assert view.kelvin_with_u(11.4) == f"11.4{G}K"
+    assert view.measured(11.4, 0.7) == f"11.4 ± 1.4{G}K"
+    assert view.measured(11.4) == f"11.4{G}K"
 
 
 def test_an_action_line_is_printed_as_its_source_prints_it() -> None:

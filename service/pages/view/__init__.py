@@ -8,6 +8,11 @@ from service.pages.view.levels import level_of as level_of
 from service.pages.view.levels import level_word as level_word
 from service.pages.view.levels import slope as slope
 from service.pages.view.levels import trend_sentence as trend_sentence
+from service.pages.view.measured import at_most_hidden as at_most_hidden
+from service.pages.view.measured import chance as chance
+from service.pages.view.measured import figure as figure
+from service.pages.view.measured import measured as measured
+from service.pages.view.measured import sureness as sureness
 from service.pages.view.news import PointNews as PointNews
 from service.pages.view.news import StandingCounts as StandingCounts
 from service.pages.view.news import point_title as point_title
@@ -20,7 +25,6 @@ from service.pages.view.numbers import amps as amps
 from service.pages.view.numbers import celsius as celsius
 from service.pages.view.numbers import kelvin as kelvin
 from service.pages.view.numbers import kelvin_range as kelvin_range
-from service.pages.view.numbers import kelvin_with_u as kelvin_with_u
 from service.pages.view.numbers import line_value as line_value
 from service.pages.view.numbers import number as number
 from service.pages.view.numbers import percent as percent

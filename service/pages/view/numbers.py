@@ -31,13 +31,6 @@ def kelvin(value: float | None, digits: int = 1) -> str:
     return with_unit(value, "K", digits=digits)
 
 
-def kelvin_with_u(value: float | None, u: float | None = None) -> str:
-    """11.4 ± 1.4 K; U is printed only where it is known."""
-    if value is None or u is None:
-        return kelvin(value)
-    return f"{number(value)} ± {number(u)}{THIN}K"
-
-
 def kelvin_range(low: float | None, high: float | None, digits: int = 1) -> str:
     if low is None or high is None:
         return NONE

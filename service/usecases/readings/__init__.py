@@ -1,0 +1,1 @@
+"""One reading: how its figure comes about."""
