@@ -75,6 +75,19 @@ class PointTally:
 
 
 @dataclass(frozen=True, slots=True)
+class DueTotal:
+    """How much is due at one site: ``taken`` of its points are on a round to come."""
+
+    site_id: int
+    client_id: int
+    name: str
+    points: int
+    taken: int
+    equipment: int
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
 class SheetPoint:
     """One row of a sheet or of the file: the point, its view and what it said last.
 

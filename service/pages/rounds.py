@@ -70,6 +70,7 @@ def month(
     around: Around,
     actor: SignedIn,
     month: Annotated[str, Query(max_length=20)] = "",
+    due: SiteQuery = None,
 ) -> HTMLResponse:
     try:
         day = date.fromisoformat(f"{month}-01") if month else around.now().date()
@@ -77,14 +78,21 @@ def month(
     except ValueError:
         day = around.now().date()
         problems = [Problem("address", "month", month, "This is not a month.", "Type it as 2026-12.")]
-    return _month_page(request, around, actor, day=day, problems=problems, code="")
+    return _month_page(request, around, actor, day=day, problems=problems, due_at=due)
 
 
 def _month_page(
-    request: Request, around: Surroundings, actor: Actor, *, day: date, problems: Any, code: str
+    request: Request,
+    around: Surroundings,
+    actor: Actor,
+    *,
+    day: date,
+    problems: Any,
+    code: str = "",
+    due_at: int | None = None,
 ) -> HTMLResponse:
     now = around.now()
-    page = browse.read_month(around.store, actor, day, now=now)
+    page = browse.read_month(around.store, actor, day, due_at=due_at, now=now)
     return render(
         request,
         "rounds/month.html",

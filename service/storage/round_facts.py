@@ -9,6 +9,7 @@ from sqlalchemy import Select, and_, case, exists, func, select
 from service.domain.cautions import FREE_KINDS
 from service.domain.stop_facts import EquipmentFacts, PointTally
 from service.domain.words import WORSENING, Access, FindingState
+from service.storage.bulk import is_one_of
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.readings import PointStateRow, ReadingRow
 from service.storage.tables.register import (
@@ -42,7 +43,7 @@ def _facts_query() -> Select[EquipmentRow, SiteRow, AreaRow, ClientRow]:
 
 def equipment_facts(unit: Unit, equipment_ids: Collection[int]) -> dict[int, EquipmentFacts]:
     """Facts by equipment id, retired ones included; ids that are not there are left out."""
-    query = _facts_query().where(EquipmentRow.id.in_(equipment_ids))
+    query = _facts_query().where(is_one_of(unit, EquipmentRow.id, equipment_ids))
     return {
         row.id: _facts(row, site, area, client) for row, site, area, client in unit.session.execute(query)
     }
@@ -119,7 +120,7 @@ def tallies(
     equipment_ids: Collection[int] | None = None,
     site_ids: Collection[int] | None = None,
     due_only: bool = False,
-    limit: int = 2000,
+    limit: int | None = 2000,
 ) -> dict[int, PointTally]:
     """What the points of each equipment stand at; with ``due_only`` only where something is due by ``today``."""
     due = and_(PointStateRow.due_on.is_not(None), PointStateRow.due_on <= today)
@@ -146,9 +147,9 @@ def tallies(
         .limit(limit)
     )
     if equipment_ids is not None:
-        query = query.where(ViewRow.equipment_id.in_(equipment_ids))
+        query = query.where(is_one_of(unit, ViewRow.equipment_id, equipment_ids))
     if site_ids is not None:
-        query = query.where(PointRow.site_id.in_(site_ids))
+        query = query.where(is_one_of(unit, PointRow.site_id, site_ids))
     if due_only:
         query = query.having(due_count > 0)
     counted = unit.session.execute(query).all()
@@ -193,7 +194,7 @@ def _worst(unit: Unit, equipment_ids: list[int]) -> dict[int, dict[str, Any]]:
         )
         .join(ViewRow, ViewRow.id == PointRow.view_id)
         .join(PointStateRow, PointStateRow.point_id == PointRow.id)
-        .where(_IN_USE, ViewRow.equipment_id.in_(equipment_ids))
+        .where(_IN_USE, is_one_of(unit, ViewRow.equipment_id, equipment_ids))
         .subquery()
     )
     rows = unit.session.execute(select(ranked).where(ranked.c.place == 1))
@@ -222,7 +223,11 @@ def _first_reasons(unit: Unit, equipment_ids: list[int]) -> dict[int, str]:
         select(ViewRow.equipment_id, PointStateRow.due_reason, place)
         .join(PointRow, PointRow.view_id == ViewRow.id)
         .join(PointStateRow, PointStateRow.point_id == PointRow.id)
-        .where(_IN_USE, PointStateRow.due_on.is_not(None), ViewRow.equipment_id.in_(equipment_ids))
+        .where(
+            _IN_USE,
+            PointStateRow.due_on.is_not(None),
+            is_one_of(unit, ViewRow.equipment_id, equipment_ids),
+        )
         .subquery()
     )
     rows = unit.session.execute(select(ranked.c.equipment_id, ranked.c.due_reason).where(ranked.c.place == 1))
@@ -261,7 +266,7 @@ def occupied(
         select(StopRow.equipment_id, func.min(RoundRow.planned_on))
         .join(RoundRow, RoundRow.id == StopRow.round_id)
         .where(
-            StopRow.equipment_id.in_(equipment_ids),
+            is_one_of(unit, StopRow.equipment_id, equipment_ids),
             RoundRow.planned_on.between(first, last),
             RoundRow.state.in_(list(states)),
             RoundRow.id != but,

@@ -2,19 +2,20 @@
 
 import calendar
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may, own_rounds_only, require
 from service.domain.rounds import Permit, Round, RoundMove, Stop
 from service.domain.sheet_codes import read_code
-from service.domain.stop_facts import SheetPoint
+from service.domain.stop_facts import DueTotal, SheetPoint
 from service.domain.walking_parties import RoundInstrument, Walker
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound, Problem
 from service.storage import permits, round_facts, rounds, sheet_rows, walking_parties
+from service.storage.due_totals import AHEAD, BACK, TAKEN
 from service.storage.unit import Store, Unit
-from service.usecases.rounds.due import DueSite, due_sites
+from service.usecases.rounds.due import DueSite, count_due, due_sites
 from service.usecases.rounds.issue import issue_problems, issue_warnings, read_outfit
 from service.usecases.rounds.sight import round_to_see, sight_of
 from service.usecases.rounds.timetable import NotOnRound, RoundDay, TimedStop, not_on_round, round_day
@@ -22,8 +23,6 @@ from service.usecases.rounds.typed_checks import problem
 
 #: rounds shown of one month
 MOST_ROUNDS = 500
-#: states in which equipment counts as taken by a round to come
-TAKEN = (RoundState.DRAFT, RoundState.ISSUED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,12 +41,14 @@ class RoundLine:
 class RoundsMonth:
     """The rounds of one month, what became of their points, and what is due by its end.
 
-    ``taken`` says by equipment the day of the round to come that takes it in.
+    ``due`` counts it at every site; ``opened`` is one of them, equipment by equipment, and
+    ``taken`` says by its equipment the day of the round to come that takes it in.
     """
 
     month: date
     rounds: tuple[RoundLine, ...]
-    due: tuple[DueSite, ...]
+    due: tuple[DueTotal, ...]
+    opened: DueSite | None
     taken: dict[int, date]
     may_plan: bool
 
@@ -67,7 +68,7 @@ class RoundsMonth:
     @property
     def due_taken(self) -> int:
         """Due points whose equipment is on a round to come."""
-        return sum(one.tally.due for site in self.due for one in site.equipment if one.facts.id in self.taken)
+        return sum(site.taken for site in self.due)
 
     @property
     def _out(self) -> list[RoundLine]:
@@ -156,7 +157,9 @@ def list_rounds(
         )
 
 
-def read_month(store: Store, actor: Actor, month: date, *, now: datetime) -> RoundsMonth:
+def read_month(
+    store: Store, actor: Actor, month: date, *, due_at: int | None = None, now: datetime
+) -> RoundsMonth:
     """The Rounds place: what happens in a month, and what is due by its end.
 
     Parameters
@@ -167,10 +170,17 @@ def read_month(store: Store, actor: Actor, month: date, *, now: datetime) -> Rou
         Who asks; technicians see their own rounds and nothing of what is due.
     month : date
         Any day of it.
+    due_at : int, optional
+        The site of which every equipment due is told; else the one with most of it.
     now : datetime
         The instant of the request.
+
+    Raises
+    ------
+    NotFound
+        That site is out of sight.
     """
-    require(actor, Verb.SEE)
+    require(actor, Verb.SEE, site_id=due_at)
     first = month.replace(day=1)
     last = first.replace(day=calendar.monthrange(first.year, first.month)[1])
     narrow = own_rounds_only(actor) or actor.only_round is not None
@@ -179,17 +189,29 @@ def read_month(store: Store, actor: Actor, month: date, *, now: datetime) -> Rou
         lines = sorted(
             _lines(unit, kept), key=lambda line: (line.round.planned_on, line.round.start_min, line.round.id)
         )
-        due = () if narrow else due_sites(unit, actor, until=max(last, now.date()))
-        equipment = [one.facts.id for site in due for one in site.equipment]
-        taken = round_facts.occupied(
-            unit,
-            equipment,
-            first=now.date() - timedelta(days=31),
-            last=now.date() + timedelta(days=366),
-            states=[state.value for state in TAKEN],
-            but=0,
-        )
-    return RoundsMonth(first, tuple(lines), due, taken, may(actor, Verb.KEEP_REGISTER))
+        until = max(last, now.date())
+        due = () if narrow else count_due(unit, actor, until=until, now=now)
+        opened, taken = _opened(unit, actor, due, due_at=due_at, until=until, now=now)
+    return RoundsMonth(first, tuple(lines), due, opened, taken, may(actor, Verb.KEEP_REGISTER))
+
+
+def _opened(
+    unit: Unit, actor: Actor, due: tuple[DueTotal, ...], *, due_at: int | None, until: date, now: datetime
+) -> tuple[DueSite | None, dict[int, date]]:
+    """One site's due equipment, and what of it is on a round to come."""
+    wanted = next((site.site_id for site in due if due_at in (None, site.site_id)), None)
+    if wanted is None:
+        return None, {}
+    (site,) = due_sites(unit, actor, until=until, site_id=wanted)
+    taken = round_facts.occupied(
+        unit,
+        [one.facts.id for one in site.equipment],
+        first=now.date() - BACK,
+        last=now.date() + AHEAD,
+        states=[state.value for state in TAKEN],
+        but=0,
+    )
+    return site, taken
 
 
 def _lines(unit: Unit, kept: tuple[Round, ...]) -> list[RoundLine]:

@@ -10,7 +10,7 @@ from service.domain.stop_facts import EquipmentFacts, PointTally
 from service.errors import Invalid, NotFound
 from service.storage import round_facts, rounds
 from service.storage.unit import Store, Unit
-from service.usecases.rounds.due import DueSite, due_sites
+from service.usecases.rounds.due import count_due
 from service.usecases.rounds.routes import list_routes
 from service.usecases.rounds.typed_checks import problem, storable
 
@@ -67,9 +67,9 @@ def read_choices(store: Store, actor: Actor, *, site_id: int | None = None, now:
     routes = list_routes(store, actor)
     until = now.date() + timedelta(days=AHEAD_DAYS)
     with store.look() as unit:
-        due = {site.site_id: site for site in due_sites(unit, actor, until=until)}
+        due = {site.site_id: site.points for site in count_due(unit, actor, until=until, now=now)}
         sites = tuple(
-            SiteChoice(one, client, name, _due(due.get(one)))
+            SiteChoice(one, client, name, due.get(one, 0))
             for one, client, name in round_facts.sites_in_sight(unit, actor.site_ids)
         )
         chosen = next((site for site in sites if site.id == site_id), None)
@@ -77,10 +77,6 @@ def read_choices(store: Store, actor: Actor, *, site_id: int | None = None, now:
             raise NotFound()
         equipment = () if chosen is None else _equipment(unit, chosen, now=now)
     return RoundChoices(routes, sites, chosen, equipment)
-
-
-def _due(site: DueSite | None) -> int:
-    return 0 if site is None else site.points
 
 
 def _equipment(unit: Unit, site: SiteChoice, *, now: datetime) -> tuple[EquipmentChoice, ...]:

@@ -7,9 +7,9 @@ from datetime import date, datetime
 from service.domain.due import due_of
 from service.domain.people import Actor
 from service.domain.permissions import Verb, own_rounds_only, require
-from service.domain.stop_facts import EquipmentFacts, PointTally
+from service.domain.stop_facts import DueTotal, EquipmentFacts, PointTally
 from service.errors import Forbidden
-from service.storage import due, round_facts, site_state
+from service.storage import due, due_totals, round_facts, site_state
 from service.storage.unit import Store, Unit
 
 
@@ -119,7 +119,7 @@ def due_sites(
         for one, of_client, name in round_facts.sites_in_sight(unit, actor.site_ids, client_id=client_id)
         if site_id is None or one == site_id
     }
-    tallies = round_facts.tallies(unit, today=until, site_ids=list(sites), due_only=True)
+    tallies = round_facts.tallies(unit, today=until, site_ids=list(sites), due_only=True, limit=None)
     facts = round_facts.equipment_facts(unit, list(tallies))
     at_site: dict[int, list[DueEquipment]] = {}
     for equipment_id, tally in tallies.items():
@@ -130,6 +130,12 @@ def due_sites(
         for site, rows in at_site.items()
     ]
     return tuple(sorted(found, key=lambda site: (-site.points, site.name)))
+
+
+def count_due(unit: Unit, actor: Actor, *, until: date, now: datetime) -> tuple[DueTotal, ...]:
+    """How much is due at each site in sight, the site with most of it first."""
+    sites = [one for one, _, _ in round_facts.sites_in_sight(unit, actor.site_ids)]
+    return due_totals.due_totals(unit, sites, until=until, today=now.date())
 
 
 def _in_walking_order(row: DueEquipment) -> tuple[int, int, int, int]:
