@@ -132,9 +132,7 @@ def _stretched(strip: Strip, left: NDArray[np.float64], right: NDArray[np.float6
     )
 
 
-def spoken(
-    name: str, level: int, *, left: float, right: float, repaired: bool, pending: bool = False
-) -> str:
+def spoken(name: str, level: int, *, left: float, right: float, repaired: bool, pending: bool = False) -> str:
     """P3 drive end, Act now, rose from Look again."""
     said = [name, Level(level).word if level >= 0 else NO_VERDICT]
     if level >= 0 and not np.isnan(left):
