@@ -108,8 +108,15 @@ _OF_SETTLING = (
 #: for bare and weathered metal, where emissivity and reflections decide
 _OF_BARE_METAL = (
     _asked("emissivity", "Emissivity of part", "As found on this visit; empty: as the register says."),
-    _asked("emissivity_standing", "Emissivity from", "measured, table or assumed.", words=_SOURCES),
-    _asked("reflected_standing", "Reflected from", "measured, table or assumed.", words=_SOURCES),
+    _asked(
+        "emissivity_standing",
+        "Emissivity from",
+        "measured, table or assumed; empty: measured.",
+        words=_SOURCES,
+    ),
+    _asked(
+        "reflected_standing", "Reflected from", "measured, table or assumed; empty: measured.", words=_SOURCES
+    ),
     _asked("reflected_set_c", "Reflected set °C", "Reflected temperature set in the instrument.", "°C"),
 )
 
