@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, get_type_hints
 from pydantic import BaseModel, ConfigDict, create_model
 from pydantic import Field as Bounded
 
-from service.domain.fields import NULLABLE, Field, FieldKind
+from service.domain.fields import CHOSEN, NULLABLE, Field, FieldKind
 from service.domain.register import PARENT_FIELDS, PARENTS, RECORDS, Noun
 from service.domain.register_fields import FIELDS
 from service.usecases.register.edit import MOST_REASON
@@ -134,7 +134,7 @@ def typed(field: Field) -> Any:
         kind = bool
     elif field.kind is FieldKind.DAY:
         kind = date
-    elif field.kind is FieldKind.CHOICE:
+    elif field.kind in CHOSEN:
         kind = Literal[tuple(field.choices)]
     elif field.kind is FieldKind.LONG_TEXT:
         kind = Annotated[str, Bounded(max_length=field.most)]

@@ -4,6 +4,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from difflib import get_close_matches
 from enum import StrEnum
 from functools import cache
 from zoneinfo import available_timezones
@@ -22,13 +23,18 @@ class FieldKind(StrEnum):
     INTEGER = "integer"
     FLAG = "flag"
     CHOICE = "choice"
+    OPEN_CHOICE = "choice or none"
     DAY = "day"
     LOAD_HOURS = "load hours"
     TIME_ZONE = "time zone"
 
 
 #: kinds that may be absent altogether; the others have a default
-NULLABLE = frozenset({FieldKind.NUMBER, FieldKind.INTEGER, FieldKind.DAY})
+NULLABLE = frozenset({FieldKind.NUMBER, FieldKind.INTEGER, FieldKind.DAY, FieldKind.OPEN_CHOICE})
+#: kinds whose choices are the only values
+CHOSEN = frozenset({FieldKind.CHOICE, FieldKind.OPEN_CHOICE})
+#: more choices than these are not listed in a problem
+MOST_CHOICES_TOLD = 12
 #: what people type for nothing; in a file a dash empties a field that an empty cell leaves alone
 NOTHING = frozenset({"", "-", "–", "−"})
 YES = frozenset({"yes", "y", "true", "1", "x", "on"})
@@ -149,11 +155,12 @@ class Field:
         return self._checked_word(text, where)
 
     def _checked_word(self, text: str, where: str) -> tuple[Value, Problem | None]:
-        if self.kind is FieldKind.CHOICE:
+        if self.kind in CHOSEN:
             chosen = next((c for c in self.choices if c.casefold() == text.casefold()), None)
             if chosen is None:
-                words = ", ".join(c for c in self.choices if c)
-                return None, self._problem(where, text, "This is none of the choices.", f"Choose: {words}.")
+                return None, self._problem(
+                    where, text, "This is none of the choices.", self._choices_told(text)
+                )
             return chosen, None
         if self.kind is FieldKind.LOAD_HOURS:
             return text, load_hours_problem(text, where=where, field=self.name)
@@ -162,6 +169,19 @@ class Field:
                 where, text, "This time zone is not known.", "Write it like Europe/London."
             )
         return text, None
+
+    def _choices_told(self, text: str) -> str:
+        """All choices where they are few, else the nearest and where the others stand."""
+        words = [choice for choice in self.choices if choice]
+        if len(words) <= MOST_CHOICES_TOLD:
+            return f"Choose: {', '.join(words)}."
+        near = get_close_matches(plain_word(text), words, n=1, cutoff=0.6)
+        return f"Did you mean {near[0]}? {self.help}" if near else f"{self.help}"
+
+
+def plain_word(text: str) -> str:
+    """A typed choice as keys are written: small letters, hyphens for spaces."""
+    return "-".join(text.casefold().replace(",", " ").split())
 
 
 @cache

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from service.domain.words import Access, PointKind, ReferenceKind
+from service.domain.words import Access, PointKind, ReferenceKind, SettingSource
 
 
 class Noun(StrEnum):
@@ -112,6 +112,7 @@ class Equipment(Registered):
     minutes: int
     load_hours: str
     usual_load_share: float | None
+    settle_minutes: float | None
     stand_off: str
     ppe: str
     interval_months: float | None
@@ -154,9 +155,16 @@ class Point(Registered):
     medium: str
     emissivity: float | None
     emissivity_source: str
+    emissivity_standing: SettingSource | None
+    emissivity_finish: str
+    emissivity_half_width: float | None
     reflected_habit: str
+    reflected_c: float | None
+    reflected_half_width_k: float | None
     distance_m: float | None
+    target_mm: float | None
     window_transmission: float | None
+    window_transmission_half_width: float | None
     reference_kind: ReferenceKind
     rated_rise_k: float | None
     common_load_a: float | None

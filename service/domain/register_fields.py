@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from service.domain.cells import Sign
 from service.domain.fields import Field, FieldKind, Value, read_all
+from service.domain.point_surface import TOGETHER, surface_problems, taken_from_finish
 from service.domain.register import KEY_FIELDS, Noun
 from service.domain.register_fields_equipment import EQUIPMENT_FIELDS
 from service.domain.register_fields_point import POINT_FIELDS
@@ -368,8 +369,42 @@ def read_fields(
         Empty when all is sound.
     """
     values, problems = read_all(FIELDS[noun], found, where, decimal=decimal, partial=kept is not None)
-    problems += rising_problems(noun, {**(kept or {}), **values}, where)
-    return values, problems
+    completed, together = settled(noun, values, where, kept=kept)
+    refused = {problem.field for problem in problems}
+    problems += [problem for problem in together if problem.field not in refused]
+    return values | completed, problems
+
+
+def settled(
+    noun: Noun, values: Mapping[str, Value], where: str, *, kept: Mapping[str, Value] | None = None
+) -> tuple[dict[str, Value], list[Problem]]:
+    """What fields set of each other where they are empty, and what of them does not go together.
+
+    Parameters
+    ----------
+    noun : Noun
+        What kind of thing.
+    values : mapping of str to Value
+        The sound ones that were sent.
+    where : str
+        Place in the input, for the problems.
+    kept : mapping of str to Value, optional
+        For an edit: what is there now; fields of a point that stay as they were are not looked at.
+
+    Returns
+    -------
+    completed : dict
+        Fields to be set besides.
+    problems : list of Problem
+    """
+    before = kept or {}
+    whole = {**before, **values}
+    if noun is not Noun.POINT:
+        return {}, rising_problems(noun, whole, where)
+    if kept is not None and all(values.get(name, before[name]) == before[name] for name in TOGETHER):
+        return {}, []
+    completed = taken_from_finish(whole)
+    return completed, surface_problems({**whole, **completed}, where)
 
 
 def rising_problems(noun: Noun, values: Mapping[str, Value], where: str) -> list[Problem]:

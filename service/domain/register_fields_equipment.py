@@ -138,6 +138,17 @@ EQUIPMENT_FIELDS = (
         help='When it usually carries 40 % load or more: "mon-fri 07:00-11:30; sat 08:00-12:00".',
     ),
     Field(
+        name="settle_minutes",
+        label="Warms up with a time constant of",
+        column="Warming up time constant min",
+        kind=FieldKind.NUMBER,
+        unit="min",
+        low=0,
+        high=10_000,
+        group=LOAD,
+        help="Time in which it comes 63 % of the way after a change of load. None is shipped: as found on site.",
+    ),
+    Field(
         name="criticality",
         label="Criticality",
         column="Criticality",

@@ -1,10 +1,12 @@
 """Fields of a point: what it is, what its surface does, what it is compared with, at which load."""
 
 from service.domain.fields import Field, FieldKind
-from service.domain.words import PointKind, ReferenceKind
+from service.domain.point_surface import FINISHES
+from service.domain.words import PointKind, ReferenceKind, SettingSource
 
 WHAT = "What it is"
-SURFACE = "Its surface and the way to it"
+SURFACE = "Its surface"
+SEEN = "How it is seen"
 REFERENCE = "What it is compared with"
 LOAD = "The load it is brought to"
 
@@ -90,6 +92,15 @@ POINT_FIELDS = (
         group=SURFACE,
     ),
     Field(
+        name="emissivity_finish",
+        label="Surface in the emissivity table",
+        column="Emissivity finish",
+        kind=FieldKind.CHOICE,
+        choices=("", *FINISHES),
+        group=SURFACE,
+        help="Sets the three boxes that follow where they are empty. The keys stand under Set-up, Emissivities.",
+    ),
+    Field(
         name="emissivity",
         label="Emissivity",
         column="Emissivity",
@@ -97,24 +108,35 @@ POINT_FIELDS = (
         low=0.01,
         high=1,
         group=SURFACE,
-        help="Between 0.01 and 1.",
+        help="Between 0.01 and 1; empty and no surface chosen: 0.95 ± 0.05, assumed.",
+    ),
+    Field(
+        name="emissivity_half_width",
+        label="Emissivity, give or take",
+        column="Emissivity half-width",
+        kind=FieldKind.NUMBER,
+        low=0,
+        high=0.5,
+        group=SURFACE,
+        help="Half the range it lies in. Empty: 0.02 when measured, else 0.05.",
+    ),
+    Field(
+        name="emissivity_standing",
+        label="The number is",
+        column="Emissivity is",
+        kind=FieldKind.OPEN_CHOICE,
+        choices=tuple(source.value for source in SettingSource),
+        group=SURFACE,
+        help="Empty is assumed.",
     ),
     Field(
         name="emissivity_source",
-        label="Where it comes from",
+        label="How it was found",
         column="Emissivity source",
-        most=120,
+        most=200,
         group=SURFACE,
         choices=("tape or paint on the part", "measured", "table", "taken over"),
-    ),
-    Field(
-        name="reflected_habit",
-        label="Reflected temperature",
-        column="Reflected temperature habit",
-        most=120,
-        group=SURFACE,
-        choices=("air", "crumpled foil at the part", "measured each time"),
-        help="How it is found here.",
+        help="Needed for a measured number.",
     ),
     Field(
         name="distance_m",
@@ -124,7 +146,48 @@ POINT_FIELDS = (
         unit="m",
         low=0,
         high=1000,
-        group=SURFACE,
+        group=SEEN,
+    ),
+    Field(
+        name="target_mm",
+        label="Smallest width to be seen",
+        column="Smallest width mm",
+        kind=FieldKind.NUMBER,
+        unit="mm",
+        low=0,
+        high=100_000,
+        group=SEEN,
+        help="Of the part; whether the spot of the instrument fits on it is told when a round is issued.",
+    ),
+    Field(
+        name="reflected_habit",
+        label="Reflected temperature is found by",
+        column="Reflected temperature habit",
+        most=120,
+        group=SEEN,
+        choices=("air", "crumpled foil at the part", "measured each time"),
+    ),
+    Field(
+        name="reflected_c",
+        label="Reflected temperature",
+        column="Reflected temperature °C",
+        kind=FieldKind.NUMBER,
+        unit="°C",
+        low=-90,
+        high=1000,
+        group=SEEN,
+        help="Only where it is the same on every visit; a reading or its round that says one goes before it.",
+    ),
+    Field(
+        name="reflected_half_width_k",
+        label="Reflected temperature, give or take",
+        column="Reflected temperature half-width K",
+        kind=FieldKind.NUMBER,
+        unit="K",
+        low=0,
+        high=100,
+        group=SEEN,
+        help="Empty: 5 K.",
     ),
     Field(
         name="window_transmission",
@@ -133,8 +196,18 @@ POINT_FIELDS = (
         kind=FieldKind.NUMBER,
         low=0.01,
         high=1,
-        group=SURFACE,
-        help="Empty where there is no window.",
+        group=SEEN,
+        help="Within the instrument's band. Empty where there is no window.",
+    ),
+    Field(
+        name="window_transmission_half_width",
+        label="Window, give or take",
+        column="Window transmission half-width",
+        kind=FieldKind.NUMBER,
+        low=0,
+        high=0.5,
+        group=SEEN,
+        help="Empty: 0.05.",
     ),
     Field(
         name="reference_kind",
@@ -197,7 +270,7 @@ POINT_FIELDS = (
         name="common_load_source",
         label="Where it comes from",
         column="Common load source",
-        most=120,
+        most=200,
         group=LOAD,
         choices=("highest known", "rating"),
     ),

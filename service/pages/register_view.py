@@ -10,6 +10,7 @@ from service.domain.register_fields import FIELDS
 from service.domain.register_tree import ClientLine, Mark
 from service.domain.words import Level
 from service.pages import view
+from service.pages.emissivity_words import finish_options
 
 #: a site with more points shows its views and points on the pages of its equipment only
 MOST_IN_TREE = 1_500
@@ -88,6 +89,7 @@ _KINDS = {
     FieldKind.INTEGER: "number",
     FieldKind.FLAG: "tick",
     FieldKind.CHOICE: "choose",
+    FieldKind.OPEN_CHOICE: "choose",
     FieldKind.LONG_TEXT: "area",
     FieldKind.DAY: "date",
 }
@@ -109,7 +111,11 @@ def form_groups(noun: Noun, typed: Mapping[str, str] | None, thing: Registered |
 def _box(field: Field, value: str) -> Box:
     options: tuple[tuple[str, str], ...] = ()
     suggestions: tuple[str, ...] = ()
-    if field.kind is FieldKind.CHOICE:
+    if field.name == "emissivity_finish":
+        options = finish_options()
+    elif field.kind is FieldKind.OPEN_CHOICE:
+        options = (("", "not said"), *((choice, view.sentence_case(choice)) for choice in field.choices))
+    elif field.kind is FieldKind.CHOICE:
         options = tuple((choice, view.sentence_case(choice) or "not answered") for choice in field.choices)
     elif field.kind is FieldKind.TIME_ZONE:
         suggestions = tuple(sorted(time_zones()))
@@ -144,8 +150,15 @@ def access_facts(equipment: Equipment, kinds: Collection[str]) -> list[Fact]:
         Fact("Load hours", view.load_hours(equipment.load_hours) or "not known"),
         Fact("Usual load", view.percent(equipment.usual_load_share)),
         Fact("Rated current", view.amps(equipment.rated_current_a)),
+        *_warming_up(equipment.settle_minutes),
         Fact("Where", "outdoors" if equipment.outdoor else "indoors"),
     ]
+
+
+def _warming_up(settle_minutes: float | None) -> list[Fact]:
+    if settle_minutes is None:
+        return []
+    return [Fact("Warming up", f"time constant {view.minutes(settle_minutes)}")]
 
 
 def planning_facts(equipment: Equipment) -> list[Fact]:

@@ -19,6 +19,18 @@ DOORS: tuple[tuple[Verb, str, str, str], ...] = (
     (Verb.KEEP_REGISTER, "Instruments", "/set-up/instruments", "Cameras and meters, calibration, checks"),
     (
         Verb.KEEP_REGISTER,
+        "Emissivities",
+        "/set-up/emissivities",
+        "What surfaces have, each with its range and source",
+    ),
+    (
+        Verb.KEEP_REGISTER,
+        "Common loads",
+        "/common-loads",
+        "Points whose load is only the rating, and what their visits say",
+    ),
+    (
+        Verb.KEEP_REGISTER,
         "Bring a register in",
         "/register/import",
         "From CSV or a workbook, tried out first",

@@ -9,7 +9,7 @@ from typing import Any
 import xlsxwriter
 
 from service.domain.cells import guarded
-from service.domain.fields import Field, FieldKind, Value, typed_text
+from service.domain.fields import CHOSEN, Field, FieldKind, Value, typed_text
 from service.domain.register import Noun
 from service.domain.register_columns import SHEETS, Sheet, flat_fields, sheet_fields
 
@@ -93,7 +93,7 @@ def _write_read_me(book: Any, styles: Mapping[str, Any]) -> None:
 def explained(field: Field) -> str:
     """What a column takes, in one line."""
     parts = ["Needed." if field.required else "", field.help]
-    if field.kind is FieldKind.CHOICE:
+    if field.kind in CHOSEN:
         parts.append(f"One of: {', '.join(choice for choice in field.choices if choice)}.")
     elif field.choices:
         parts.append(f"Such as {', '.join(field.choices)}.")
@@ -139,7 +139,7 @@ def _offer(page: Any, position: int, last: int, field: Field) -> None:
     if field.kind is FieldKind.FLAG:
         choices = ["yes", "no"]
     rule: dict[str, Any] = {"validate": "any"}
-    listed = field.kind in (FieldKind.CHOICE, FieldKind.FLAG) and len(",".join(choices)) <= 255
+    listed = field.kind in {*CHOSEN, FieldKind.FLAG} and len(",".join(choices)) <= 255
     if listed:
         rule = {"validate": "list", "source": choices, "error_type": "warning"}
     rule |= {"input_title": field.column[:32], "input_message": explained(field)[:255]}

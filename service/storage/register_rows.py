@@ -14,7 +14,7 @@ from service.domain.register import (
     Point,
     Registered,
 )
-from service.domain.words import Access, PointKind, ReferenceKind
+from service.domain.words import Access, PointKind, ReferenceKind, SettingSource
 from service.storage.tables.base import Retirable
 from service.storage.tables.register import (
     AreaRow,
@@ -38,7 +38,11 @@ TABLES: dict[Noun, Any] = {
     Noun.POINT: PointRow,
     Noun.INSTRUMENT: InstrumentRow,
 }
-_ENUMS: dict[str, Any] = {"access": Access, "reference_kind": ReferenceKind}
+_ENUMS: dict[str, Any] = {
+    "access": Access,
+    "reference_kind": ReferenceKind,
+    "emissivity_standing": SettingSource,
+}
 _MEMBER_NOW = exists().where(ViewMemberRow.point_id == PointRow.id, ViewMemberRow.to_at.is_(None))
 
 
@@ -76,7 +80,7 @@ def record(noun: Noun, row: Retirable, member: bool) -> Registered:
             continue
         value = getattr(row, field.name)
         way = PointKind if kind is Point and field.name == "kind" else _ENUMS.get(field.name)
-        values[field.name] = way(value) if way is not None else value
+        values[field.name] = value if way is None or value is None else way(value)
     made: Registered = kind(**values)
     return made
 

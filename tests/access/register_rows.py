@@ -94,6 +94,8 @@ AROUND = (
     Row("GET /api/v1/tags", query="text=MCC"),
     Row("POST /api/v1/imports/register", roles(E), files=lambda w: {"file": _SHEET}, through=(422,)),
     Row("POST /api/v1/imports/register/preview", roles(E), files=lambda w: {"file": _SHEET}, through=(422,)),
+    Row("GET /api/v1/emissivities"),
+    Row("GET /set-up/emissivities"),
     Row("GET /api/v1/imports/register/register.xlsx", roles(E)),
     Row("GET /api/v1/imports/register/template.csv", roles(E)),
     Row("GET /api/v1/imports/register/template.xlsx", roles(E)),

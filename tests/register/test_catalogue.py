@@ -80,6 +80,7 @@ def _value_of(field: Field) -> object:
         FieldKind.INTEGER: int(field.high or 1),
         FieldKind.FLAG: not field.empty,
         FieldKind.CHOICE: field.choices[-1] if field.choices else "",
+        FieldKind.OPEN_CHOICE: field.choices[-1] if field.choices else None,
         FieldKind.DAY: date(2026, 11, 25),
         FieldKind.LOAD_HOURS: "mon-fri 07:00-11:30",
         FieldKind.TIME_ZONE: "Europe/London",
@@ -103,7 +104,7 @@ def _bad_values(field: Field) -> list[object]:
     if field.kind in (FieldKind.NUMBER, FieldKind.INTEGER):
         beyond = [field.low - 1] if field.low is not None else []
         return [*beyond, *([field.high + 1] if field.high is not None else []), "words", 10**400]
-    if field.kind is FieldKind.CHOICE:
+    if field.kind in (FieldKind.CHOICE, FieldKind.OPEN_CHOICE):
         return ["none of them"]
     if field.kind is FieldKind.FLAG:
         return ["perhaps"]

@@ -8,7 +8,7 @@ from service.domain.fields import Value
 from service.domain.people import Actor
 from service.domain.register import KEY_FIELDS, PARENTS, Noun
 from service.domain.register_columns import FILED, key_title
-from service.domain.register_fields import FIELDS, rising_problems
+from service.domain.register_fields import FIELDS, field_of, settled
 from service.domain.register_file import FiledThing, Key, NounCount, RegisterFile
 from service.intake.collecting import Problems
 from service.storage import register_bulk
@@ -207,13 +207,29 @@ def _plan_new(
             )
     if noun in PARENTS:
         _check_parent(plan, file, thing, problems)
-    problems.take_all(rising_problems(noun, thing.given, thing.where))
     values = {f.name: thing.given.get(f.name, f.empty) for f in FIELDS[noun]}
+    values |= _settled(thing, values, problems)
     values[KEY_FIELDS[noun]] = thing.key[-1]
     if "walking_order" in values and "walking_order" not in thing.given:
         values["walking_order"] = order
     planned.values[thing.key] = values
     planned.new.append(thing)
+
+
+def _settled(
+    thing: FiledThing,
+    values: Mapping[str, Value],
+    problems: Problems,
+    *,
+    kept: Mapping[str, Value] | None = None,
+) -> dict[str, Value]:
+    """What its fields set of each other; what does not go together is told at its row and column."""
+    completed, together = settled(thing.noun, values, thing.where, kept=kept)
+    for told in together:
+        where = thing.places.get(told.field, thing.where)
+        column = field_of(thing.noun, told.field).column
+        problems.add(where, column, told.found, message=told.message, remedy=told.remedy)
+    return completed
 
 
 def _first_wanted(noun: Noun) -> str:
@@ -236,9 +252,10 @@ def _check_parent(plan: Plan, file: RegisterFile, thing: FiledThing, problems: P
 def _plan_change(
     plan: Plan, planned: Planned, thing: FiledThing, there: Standing, problems: Problems
 ) -> None:
-    noun = thing.noun
     changes = {name: value for name, value in thing.given.items() if there.values[name] != value}
-    problems.take_all(rising_problems(noun, {**there.values, **changes}, thing.where) if changes else ())
+    if changes:
+        completed = _settled(thing, changes, problems, kept=there.values)
+        changes |= {name: value for name, value in completed.items() if there.values[name] != value}
     moved_to = _moved(plan, thing, there, problems)
     if changes or moved_to is not None:
         planned.changed.append((thing, ChangedThing(there, changes), moved_to))
