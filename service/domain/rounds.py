@@ -1,9 +1,11 @@
 """Routes, rounds, stops and permits, and the rules by which they move."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
+from service.domain.round_settings import HeldLine, held_lines
+from service.domain.settings import RoundSettings
 from service.domain.words import Access, PermitState, Reason, RoundState
 from service.errors import Conflict
 
@@ -59,6 +61,18 @@ class Round:
     returned_at: datetime | None
     signed_off_at: datetime | None
     version: int
+    #: what holds for all its readings where they say nothing
+    settings: RoundSettings = field(default_factory=dict, hash=False)
+
+    @property
+    def held(self) -> tuple[HeldLine, ...]:
+        """What holds for the whole round, as far as it says something."""
+        return tuple(line for line in held_lines(self.settings) if line.value is not None)
+
+    @property
+    def holdable(self) -> tuple[HeldLine, ...]:
+        """Every quantity that may hold for it."""
+        return held_lines(self.settings)
 
 
 @dataclass(frozen=True, slots=True)

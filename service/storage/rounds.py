@@ -10,6 +10,7 @@ from sqlalchemy import Select, delete, exists, func, insert, or_, select, update
 from service.domain.rounds import Round, RoundMove, RoundPoint, Stop
 from service.domain.words import Reason, RoundState
 from service.storage.tables.people import PersonRow
+from service.storage.tables.readings import ReadingRow
 from service.storage.tables.register import ClientRow
 from service.storage.tables.rounds import RoundMoveRow, RoundPointRow, RoundRow, StopRow
 from service.storage.unit import Unit
@@ -239,6 +240,12 @@ def set_not_read(unit: Unit, reasons: dict[int, Reason]) -> None:
         )
 
 
+def count_readings(unit: Unit, round_id: int) -> int:
+    """Readings brought in for it, corrections not counted."""
+    query = select(func.count()).where(ReadingRow.round_id == round_id, ReadingRow.supersedes_id.is_(None))
+    return int(unit.session.scalar(query) or 0)
+
+
 def count_stops(unit: Unit, round_ids: Iterable[int]) -> dict[int, int]:
     query = (
         select(StopRow.round_id, func.count())
@@ -267,6 +274,7 @@ def _round(row: RoundRow) -> Round:
         returned_at=row.returned_at,
         signed_off_at=row.signed_off_at,
         version=row.version,
+        settings=dict(row.settings or {}),
     )
 
 

@@ -36,6 +36,8 @@ ROUNDS = (
     Row(f"GET {_R}", bound=Bound.ROUND),
     Row(f"PUT {_R}", roles(E), Bound.ROUND, at=_DRAFT, json=lambda w: _WISH | {"start_min": 480}),
     Row(f"GET {_R}/rows", bound=Bound.ROUND),
+    Row(f"GET {_R}/settings", bound=Bound.ROUND),
+    Row(f"PATCH {_R}/settings", roles(E), Bound.ROUND, json=lambda w: {"ambient_c": {"value": 31.0}}),
     Row(
         f"PUT {_R}/stops",
         roles(E),
@@ -149,6 +151,7 @@ ROUND_PAGES = (
     Row(f"GET {_P}/sheets", _READERS, Bound.ROUND),
     Row(f"GET {_P}/file.csv", _READERS, Bound.ROUND),
     Row(f"GET {_P}/file.xlsx", _READERS, Bound.ROUND),
+    Row(f"POST {_P}/settings", roles(E), Bound.ROUND, form=lambda w: {"ambient_c": "31"}),
     Row(f"POST {_P}/details", roles(E), Bound.ROUND, at=_DRAFT, form=lambda w: _DAY_FORM),
     Row(
         f"POST {_P}/order", roles(E), Bound.ROUND, at=_DRAFT, form=lambda w: {"stop": str(w["stop_id_draft"])}
