@@ -15,10 +15,12 @@ from service.errors import Invalid, NotFound, Problem, Stale
 from service.pages import register_view as words
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
+from service.pages.loads_seen import register_words
 from service.pages.templating import redirect, render
 from service.usecases.register import browse
 from service.usecases.register.create import create_thing
 from service.usecases.register.edit import edit_thing
+from service.usecases.register.learn_load import see_load_suggestion
 from service.usecases.register.retire import foresee_retiring, restore_thing, retire_thing
 from service.usecases.surroundings import Surroundings
 
@@ -101,6 +103,7 @@ def _new_page(
         thing=None,
         area_options=(),
         loads=(),
+        learned=None,
         reason="",
         back=page_of(noun, place),
         problems=problems,
@@ -148,6 +151,7 @@ def _edit_page(
     require(actor, Verb.KEEP_REGISTER, site_id=seen.place.site_id)
     areas = browse.areas_to_choose(around.store, actor, seen) if noun is Noun.EQUIPMENT else ()
     loads = browse.see_common_loads(around.store, actor, thing_id) if noun is Noun.POINT else ()
+    learned = see_load_suggestion(around.store, actor, thing_id) if noun is Noun.POINT else None
     return render(
         request,
         "register/form.html",
@@ -162,6 +166,8 @@ def _edit_page(
         thing=seen.thing,
         area_options=[(area.id, area.name) for area in areas],
         loads=loads,
+        learned=learned,
+        learned_words="" if learned is None else register_words(learned),
         reason=reason,
         back=page_of(noun, seen.place),
         problems=problems,
