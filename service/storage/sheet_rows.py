@@ -7,12 +7,13 @@ from sqlalchemy.orm import aliased
 
 from service.domain.criteria import Criteria
 from service.domain.presets import DEFAULT_CRITERIA
+from service.domain.spots import Target
 from service.domain.stop_facts import SheetPoint
 from service.domain.words import FindingState, VisitKind
 from service.storage.criteria import criteria_by_id
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.readings import PointStateRow, ReadingRow
-from service.storage.tables.register import ClientRow, PointRow, SiteRow, ViewRow
+from service.storage.tables.register import ClientRow, EquipmentRow, PointRow, SiteRow, ViewRow
 from service.storage.tables.rounds import RoundPointRow, StopRow
 from service.storage.unit import Unit
 
@@ -35,6 +36,21 @@ def draft_points(unit: Unit, equipment_ids: Collection[int]) -> tuple[tuple[int,
     )
     return tuple(
         (equipment, view, point, word) for equipment, view, point, word in unit.session.execute(query)
+    )
+
+
+def targets_of(unit: Unit, equipment_ids: Collection[int]) -> tuple[Target, ...]:
+    """Points in use with a smallest width to be seen, in walking order, with their own distance."""
+    query = (
+        select(ViewRow.id, EquipmentRow.name, ViewRow.name, PointRow.target_mm, PointRow.distance_m)
+        .join(PointRow, PointRow.view_id == ViewRow.id)
+        .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
+        .where(_IN_USE, ViewRow.equipment_id.in_(equipment_ids), PointRow.target_mm > 0)
+        .order_by(EquipmentRow.walking_order, EquipmentRow.id, ViewRow.walking_order, ViewRow.id, PointRow.id)
+    )
+    return tuple(
+        Target(view_id, f"{equipment}, {view}", width_mm, distance_m)
+        for view_id, equipment, view, width_mm, distance_m in unit.session.execute(query)
     )
 
 

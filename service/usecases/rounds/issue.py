@@ -1,18 +1,28 @@
 """Issue a round: from here on it stands on paper and on the phone."""
 
 import secrets
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from service.domain.people import Actor
 from service.domain.rounds import Permit, Round, Stop, check_move, closed_because, needs_permit
 from service.domain.sheet_codes import make_code
+from service.domain.spots import Target, spot_warnings
 from service.domain.stop_facts import EquipmentFacts
 from service.domain.walking_parties import RoundInstrument, Walker
 from service.domain.words import PermitState, RoundState
 from service.errors import Invalid, Problem
-from service.storage import audit, permits, round_facts, rounds, sheet_rows, site_state, walking_parties
+from service.storage import (
+    audit,
+    permits,
+    round_facts,
+    rounds,
+    settings,
+    sheet_rows,
+    site_state,
+    walking_parties,
+)
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import round_to_change
 from service.usecases.rounds.typed_checks import problem, text_problems
@@ -40,6 +50,8 @@ class Outfit:
     person: Walker | None
     second: Walker | None
     instrument: RoundInstrument | None
+    targets: tuple[Target, ...] = ()
+    ifov_mrad: float | None = None
 
     def permit_of(self, stop: Stop) -> Permit | None:
         return None if stop.permit_id is None else self.permits.get(stop.permit_id)
@@ -55,6 +67,8 @@ def read_outfit(unit: Unit, round_: Round) -> Outfit:
     people = walking_parties.walkers_by_id(unit, [round_.person_id, round_.second_person_id])
     sites = {stop.site_id for stop in stops}
     able = walking_parties.walkers_for(unit, sites, client_id=round_.client_id)
+    instrument = walking_parties.instrument_by_id(unit, round_.instrument_id)
+    optics = settings.instruments_of_client(unit, round_.client_id).get(round_.instrument_id or 0)
     return Outfit(
         round=round_,
         stops=stops,
@@ -64,8 +78,16 @@ def read_outfit(unit: Unit, round_: Round) -> Outfit:
         able=frozenset(walker.id for walker in able),
         person=people.get(round_.person_id or 0),
         second=people.get(round_.second_person_id or 0),
-        instrument=walking_parties.instrument_by_id(unit, round_.instrument_id),
+        instrument=instrument,
+        targets=_targets(round_, sheet_rows.targets_of(unit, equipment)),
+        ifov_mrad=None if optics is None else optics.ifov_mrad,
     )
+
+
+def _targets(round_: Round, targets: tuple[Target, ...]) -> tuple[Target, ...]:
+    """A distance that holds for the whole round goes before those of its points."""
+    held = round_.settings.get("distance_m")
+    return targets if held is None else tuple(replace(one, distance_m=held["value"]) for one in targets)
 
 
 def issue_problems(outfit: Outfit) -> list[Problem]:
@@ -117,6 +139,9 @@ def issue_warnings(outfit: Outfit, *, day: date) -> list[str]:
     elif instrument.calibration_overdue(day):
         due = instrument.calibration_due
         told.append(f"Calibration of {instrument.name} ({instrument.serial}) was due on {due}.")
+    if instrument is not None:
+        named = f"{instrument.name} ({instrument.serial})"
+        told += spot_warnings(outfit.targets, ifov_mrad=outfit.ifov_mrad, instrument=named)
     covered = [stop for stop in outfit.stops if needs_permit(outfit.facts[stop.equipment_id].access)]
     if covered and outfit.second is None:
         told.append(f"No second person is named for {_stops(len(covered))} behind covers.")
