@@ -1,5 +1,6 @@
 """What the printable report of a round says (union of the lists of ASTM E1934, ISO 18434-1 and NETA MTS)."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -52,6 +53,11 @@ class ReportedPoint:
     finding_state: str
     finding_cause: str
     finding_action: str
+    reading_uid: str = ""
+    u_common_k: float | None = None
+    band: Level | None = None
+    chances: tuple[float, ...] | None = None
+    smallest_fault_k: float | None = None
 
     @property
     def read(self) -> bool:
@@ -61,6 +67,31 @@ class ReportedPoint:
     def above(self) -> bool:
         """Above Nothing found."""
         return self.level is not None and self.level > Level.NOTHING_FOUND
+
+
+@dataclass(frozen=True, slots=True)
+class CouldHaveMissed:
+    """What a round could have missed: of clean readings, how many can be told, and the worst."""
+
+    clean: int
+    told: int
+    worst: ReportedPoint | None
+
+    @property
+    def untold(self) -> int:
+        return self.clean - self.told
+
+
+def could_have_missed(points: Iterable[ReportedPoint]) -> CouldHaveMissed:
+    """Smallest faults that the clean readings of a round would have hidden, summed.
+
+    A reading is clean here when it accuses nobody: *Nothing found*, or no verdict because it
+    could not clear.
+    """
+    clean = [point for point in points if point.read and not point.above]
+    told = [point for point in clean if point.smallest_fault_k is not None]
+    worst = max(told, key=lambda point: point.smallest_fault_k or 0.0, default=None)
+    return CouldHaveMissed(len(clean), len(told), worst)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +138,10 @@ class RoundReport:
     def no_verdict(self) -> tuple[ReportedPoint, ...]:
         """Read, but could neither accuse nor clear."""
         return tuple(point for point in self.points if point.read and point.level is None)
+
+    @property
+    def missed(self) -> CouldHaveMissed:
+        return could_have_missed(self.points)
 
     def count(self, level: Level) -> int:
         return sum(1 for point in self.points if point.read and point.level is level)

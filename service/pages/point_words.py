@@ -133,8 +133,11 @@ def how_sure(history: PointHistory) -> str:
     told = view.sureness(last.band, last.chances)
     if not told:
         return ""
-    alone = "By its column alone, " if last.level != last.band else ""
-    return view.sentence_case(f"{alone}{told}.")
+    if last.level != last.band:
+        return f"By its column alone, {told}."
+    if last.at_least:
+        return f"Of what was seen that day, {told}; it may hide more."
+    return view.sentence_case(f"{told}.")
 
 
 def could_have_missed(history: PointHistory) -> str:

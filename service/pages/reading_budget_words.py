@@ -83,6 +83,8 @@ def _remedy(of: Input, inputs: Inputs | None, sheet: ReadingSheet) -> str:
     reference = None if sheet.shown is None else sheet.shown.verdict.reference
     if of is Input.CAMERA and reference is ReferenceKind.LIKE_PARTS:
         return "all parts are in one frame already, so only a camera of closer accuracy helps"
+    if of is Input.CAMERA:
+        return "a like part in the same frame would cancel most of it; else a camera of closer accuracy"
     if inputs is not None and inputs.emissivity.standing is SettingSource.MEASURED and of is Input.EMISSIVITY:
         return "it is measured already, so a part of higher emissivity beside it, or a patch put on when dead, helps"
     if inputs is not None and inputs.reflected_c.standing is SettingSource.MEASURED and of is Input.REFLECTED:

@@ -203,6 +203,8 @@ def sureness(shown: Assessed) -> str:
         return "chances are not known"
     if verdict.level != verdict.band:
         return f"by the column alone: {told}"
+    if verdict.at_least:
+        return f"of what was seen that day, {told}; it may hide more"
     return told
 
 

@@ -40,6 +40,7 @@ FILTERS: tuple[Callable[..., Any], ...] = (
     view.measured,
     view.figure,
     view.at_most_hidden,
+    view.sureness,
     view.line_value,
     view.celsius,
     view.amps,

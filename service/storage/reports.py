@@ -103,8 +103,18 @@ def _reported(record: Sequence[Any]) -> ReportedPoint:
         note=of_reading("note") or "", no_permit_recorded=bool(of_reading("no_permit_recorded")),
         finding_id=None if finding is None else finding.id, finding_state="" if finding is None else finding.state,
         finding_cause="" if finding is None else finding.cause,
-        finding_action="" if finding is None else _action(finding),
+        finding_action="" if finding is None else _action(finding), reading_uid=of_reading("uid") or "",
+        u_common_k=of_judged("u_common_k"), band=_level(of_judged("band")), chances=_chances(judged),
+        smallest_fault_k=of_judged("smallest_fault_k"),
     )  # fmt: skip
+
+
+def _chances(judged: AssessmentRow | None) -> tuple[float, ...] | None:
+    if judged is None:
+        return None
+    told = (judged.p0, judged.p1, judged.p2, judged.p3, judged.p4)
+    known = tuple(chance for chance in told if chance is not None)
+    return known if len(known) == len(told) else None
 
 
 def _level(value: int | None) -> Level | None:

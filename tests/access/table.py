@@ -11,7 +11,7 @@ A route that is not in here fails the build. To add one:
 * Several rows may stand for one route (one per kind of thing, or per move).
 """
 
-from tests.access.condition_rows import READING_PAGES
+from tests.access.condition_rows import READING_PAGES, REEVALUATION_PAGES
 from tests.access.criteria_rows import CRITERIA
 from tests.access.finding_rows import FINDINGS, PLACES
 from tests.access.people_rows import OPEN, PEOPLE
@@ -33,6 +33,7 @@ TABLE: tuple[Row, ...] = (
     *RETURNS,
     *RASTERS,
     *READING_PAGES,
+    *REEVALUATION_PAGES,
     *REEVALUATIONS,
     *FINDINGS,
     *PLACES,
