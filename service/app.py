@@ -12,6 +12,7 @@ from starlette.responses import Response
 from service.api.problems import PROBLEMS, answer_with_problem, describe_problems
 from service.api.routers import ROUTERS as API_ROUTERS
 from service.errors import RiselineError
+from service.intake.limits import MOST_RASTER_BYTES
 from service.jobs.worker import Worker, WorkerThread
 from service.pages.door import Door
 from service.pages.problems import answer_with_page
@@ -22,6 +23,10 @@ from service.storage.engine import open_engine, refuse_unsafe_durability
 from service.storage.files import FileShelf
 from service.storage.unit import Store
 from service.usecases.surroundings import Surroundings, system_clock
+
+#: where rasters come in, by either door, and what a form adds to its file
+RASTERS = r"(?:/api/v1)?/readings/[^/]+/rasters"
+FORM_BYTES = 64 * 1024
 
 
 def create_app(
@@ -72,7 +77,11 @@ def create_app(
     for kind in (RiselineError, RequestValidationError, HTTPException):
         app.add_exception_handler(kind, answer_error)
     app.add_middleware(
-        Door, answer=answer_error, body_limit=settings.body_limit, over_tls=settings.secure_cookies
+        Door,
+        answer=answer_error,
+        body_limit=settings.body_limit,
+        over_tls=settings.secure_cookies,
+        wider={RASTERS: max(settings.body_limit, MOST_RASTER_BYTES + FORM_BYTES)},
     )
     describe_problems(app)
     for router in API_ROUTERS:

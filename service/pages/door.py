@@ -1,7 +1,8 @@
 """What every request passes first: its size, where it comes from, and the headers of the answer."""
 
 import logging
-from collections.abc import Callable
+import re
+from collections.abc import Callable, Mapping
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -59,10 +60,13 @@ class Door:
         answer: Callable[[Request, Exception], Response],
         body_limit: int,
         over_tls: bool,
+        wider: Mapping[str, int] | None = None,
     ) -> None:
+        """``wider`` gives some addresses (whole path as a pattern) a limit of their own."""
         self.app = app
         self.answer = answer
         self.body_limit = body_limit
+        self.wider = tuple((re.compile(path), limit) for path, limit in (wider or {}).items())
         self.headers = HEADERS | TLS_ONLY if over_tls else HEADERS
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -70,6 +74,7 @@ class Door:
             await self.app(scope, receive, send)
             return
         started = False
+        limit = self._limit(scope["path"])
 
         async def send_with_headers(message: Message) -> None:
             nonlocal started
@@ -82,32 +87,35 @@ class Door:
             await send(message)
 
         try:
-            self._refuse_early(scope)
-            await self.app(scope, self._bounded(receive), send_with_headers)
+            self._refuse_early(scope, limit)
+            await self.app(scope, self._bounded(receive, limit), send_with_headers)
         except Exception as error:  # the last place that can still answer
             if started:
                 raise
             answer = self.answer(Request(scope, receive), error)
             await answer(scope, receive, send_with_headers)
 
-    def _refuse_early(self, scope: Scope) -> None:
+    def _limit(self, path: str) -> int:
+        return next((limit for pattern, limit in self.wider if pattern.fullmatch(path)), self.body_limit)
+
+    def _refuse_early(self, scope: Scope, limit: int) -> None:
         headers = Headers(scope=scope)
         length = headers.get("content-length", "0")
-        if not length.isdecimal() or int(length[:20]) > self.body_limit:
-            raise TooLarge(f"The body is larger than {self.body_limit // 1024} KiB.")
+        if not length.isdecimal() or int(length[:20]) > limit:
+            raise TooLarge(f"The body is larger than {limit // 1024} KiB.")
         if scope["method"] not in SAFE_METHODS and not comes_from_here(headers, path=scope["path"]):
             raise SentFromElsewhere(remedy="Open this site itself and do it there; programs send a token.")
 
-    def _bounded(self, receive: Receive) -> Receive:
+    def _bounded(self, receive: Receive, limit: int) -> Receive:
         taken = 0
 
         async def receive_bounded() -> Message:
             nonlocal taken
             message = await receive()
             taken += len(message.get("body", b""))
-            if taken > self.body_limit:
+            if taken > limit:
                 # the framework passes only this kind of error through while it reads a body
-                raise HTTPException(413, f"The body is larger than {self.body_limit // 1024} KiB.")
+                raise HTTPException(413, f"The body is larger than {limit // 1024} KiB.")
             return message
 
         return receive_bounded
