@@ -7,7 +7,9 @@ from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from service.api.figure_schemas import SaysOut
 from service.domain.boxes import BoxValue, boxes_of
+from service.domain.reading_sheets import Assessed
 from service.domain.readings import Reading, UploadPreview, UploadResult
 from service.domain.words import LoadSource, PointKind, Reason, SettingSource, VisitKind
 from service.errors import Problem
@@ -268,6 +270,17 @@ class ReadingReply(BaseModel):
     @classmethod
     def of(cls, reading: Reading) -> "ReadingReply":
         return cls.model_validate({name: getattr(reading, name) for name in cls.model_fields})
+
+
+class JudgedReadingReply(ReadingReply):
+    """The same with what it says; null where a correction has superseded it or nothing was judged yet."""
+
+    says: SaysOut | None = None
+
+    @classmethod
+    def of_judged(cls, reading: Reading, says: Assessed | None) -> "JudgedReadingReply":
+        typed = {name: getattr(reading, name) for name in ReadingReply.model_fields}
+        return cls.model_validate(typed | {"says": None if says is None else SaysOut.of(says)})
 
 
 class CorrectionBody(Body):

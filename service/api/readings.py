@@ -1,6 +1,7 @@
 """Readings over JSON, CSV or XLSX: previewed, stored once, listed, corrected."""
 
 import re
+from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Depends, Header, HTTPException, Path, Query, Request, Response
@@ -12,21 +13,26 @@ from service.api.reading_schemas import (
     CorrectionBody,
     DecisionBody,
     DoubleReply,
+    JudgedReadingReply,
     PreviewReply,
     ReadingReply,
     RowBody,
     UploadBody,
     UploadReply,
 )
+from service.domain.people import Actor
+from service.domain.readings import Reading
 from service.errors import KeyMissing, Unsupported, VersionMissing
 from service.intake.messages import read_message, rows_in
 from service.intake.raw_rows import KNOWN, RawRows, Ways, rows_of_records, rows_of_tables
 from service.intake.tables import read_tables
+from service.usecases.readings.figures import see_figures
 from service.usecases.rounds import list_readings
 from service.usecases.rounds.correct import correct_reading
 from service.usecases.rounds.decide_double import decide_double, list_doubles
 from service.usecases.rounds.preview import preview_upload
 from service.usecases.rounds.upload import content_hash_of, upload_round
+from service.usecases.surroundings import Surroundings
 
 router = APIRouter(tags=["readings"], responses=PROBLEMS)
 
@@ -196,31 +202,36 @@ def put_reading(
 @router.get("/rounds/{round_id}/readings")
 def list_of_round(
     around: Around, asker: Asker, round_id: Id, after: After = 0, limit: Limit = 100
-) -> list[ReadingReply]:
+) -> list[JudgedReadingReply]:
     """Every revision of a round's readings by id; pass the last id as ``after`` for the next page."""
     found = list_readings.list_round_readings(
         around.store, asker, round_id=round_id, after=after, limit=limit
     )
-    return [ReadingReply.of(reading) for reading in found]
+    return _judged(around, asker, found)
 
 
 @router.get("/points/{point_id}/readings")
 def list_of_point(
     around: Around, asker: Asker, point_id: Id, after: After = 0, limit: Limit = 100
-) -> list[ReadingReply]:
-    """Every revision of a point's readings by id."""
+) -> list[JudgedReadingReply]:
+    """Every revision of a point's readings by id, each with what it says: its history."""
     found = list_readings.list_point_readings(
         around.store, asker, point_id=point_id, after=after, limit=limit
     )
-    return [ReadingReply.of(reading) for reading in found]
+    return _judged(around, asker, found)
 
 
 @router.get("/readings/{uid}")
-def read_reading(around: Around, asker: Asker, response: Response, uid: Uid) -> ReadingReply:
-    """One reading by its id; its ETag is the revision to correct."""
+def read_reading(around: Around, asker: Asker, response: Response, uid: Uid) -> JudgedReadingReply:
+    """One reading by its id with what it says; its ETag is the revision to correct."""
     reading = list_readings.see_reading(around.store, asker, uid)
     tag(response, reading.revision)
-    return ReadingReply.of(reading)
+    return _judged(around, asker, [reading])[0]
+
+
+def _judged(around: Surroundings, asker: Actor, found: Sequence[Reading]) -> list[JudgedReadingReply]:
+    says = see_figures(around.store, asker, found)
+    return [JudgedReadingReply.of_judged(reading, says.get(reading.id)) for reading in found]
 
 
 @router.post("/readings/{uid}/corrections", status_code=201)
