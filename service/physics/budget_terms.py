@@ -94,7 +94,7 @@ def surface_terms(
         }
     if not np.all(assumptions.band_known):
         amounts[Input.BAND] = _like(surface.value_c, assumptions.band_u_k(optics.emissivity))
-    return _terms(surface.value_c, amounts, refusal=surface.refusal, caution=surface.caution)
+    return _terms(surface.value_c, amounts, new=amounts, refusal=surface.refusal, caution=surface.caution)
 
 
 def over_air_terms(
@@ -134,10 +134,11 @@ def over_air_terms(
     terms = surface_terms(apparent_c, optics, assumptions=assumptions, band=band, should_be_hot=should_be_hot)
     amounts = dict(terms.amounts_k)
     amounts[Input.AIR] = amounts[Input.AIR] - rectangular(assumptions.air_half_width_k)
+    new = {Input.AIR: amounts[Input.AIR]}
     no_air = (terms.refusal == 0) & np.isnan(_floats(ambient_c))
     refusal = np.where(no_air, np.uint8(Refusal.NO_NUMBER), terms.refusal)
     value = terms.value - _floats(ambient_c)
-    return _terms(value, amounts, refusal=refusal, caution=terms.caution)
+    return _terms(value, amounts, new=new, refusal=refusal, caution=terms.caution)
 
 
 def terms_at_common_load(
@@ -179,16 +180,25 @@ def terms_at_common_load(
     factor = ratio**exponent
     value = terms.value * factor
     amounts = {key: amount * factor for key, amount in terms.amounts_k.items()}
-    amounts[Input.CURRENT] = -value * exponent * rectangular(assumptions.current_half_width_share)
-    amounts[Input.EXPONENT] = value * np.log(ratio) * rectangular(assumptions.exponent_half_width)
+    new = {
+        Input.CURRENT: -value * (exponent * rectangular(assumptions.current_half_width_share)),
+        Input.EXPONENT: value * np.log(ratio) * rectangular(assumptions.exponent_half_width),
+    }
     refusal = np.where(terms.refusal != 0, terms.refusal, refused)
-    return _terms(value, amounts, refusal=refusal, caution=terms.caution)
+    return _terms(value, amounts | new, new=new, refusal=refusal, caution=terms.caution)
 
 
-def _terms(value: Floats, amounts: dict[Input, Floats], *, refusal: Codes, caution: Codes) -> Terms:
-    """Terms with NaN and a reason wherever value or any amount is not a number."""
+def _terms(
+    value: Floats,
+    amounts: dict[Input, Floats],
+    *,
+    new: Mapping[Input, Floats],
+    refusal: Codes,
+    caution: Codes,
+) -> Terms:
+    """Terms with NaN and a reason wherever the value or any new amount is not a number."""
     with np.errstate(invalid="ignore"):
-        total = sum(amounts.values(), start=np.zeros(()))
+        total = sum(new.values(), start=np.zeros(()))
     refusal = np.where((refusal == 0) & np.isnan(value), np.uint8(Refusal.NO_NUMBER), refusal)
     unknown = (refusal == 0) & np.isnan(total)
     refusal = np.where(unknown, np.uint8(Refusal.NO_UNCERTAINTY), refusal)

@@ -1,6 +1,5 @@
 """Radiance of a black body within a waveband, and the temperature that has a given radiance."""
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeAlias
@@ -160,7 +159,7 @@ def band_radiance(temperature_c: ArrayLike, band: Band = BAND_8_14) -> Floats:
     76.38638
     """
     forward, _ = _splines(band)
-    return np.exp(_within(forward, 1.0 / _kelvin(temperature_c), _at_even_knots))
+    return np.exp(_at_even_knots(forward, 1.0 / _kelvin(temperature_c)))
 
 
 def temperature_of(radiance: ArrayLike, band: Band = BAND_8_14) -> Floats:
@@ -192,7 +191,7 @@ def temperature_of(radiance: ArrayLike, band: Band = BAND_8_14) -> Floats:
     with np.errstate(invalid="ignore"):
         logarithm = np.log(np.where(value > 0, value, np.nan))
     _, inverse = _splines(band)
-    return 1.0 / _within(inverse, logarithm, CubicSpline.__call__) - ZERO_C
+    return 1.0 / _within(inverse, logarithm) - ZERO_C
 
 
 def radiance_slope(
@@ -255,19 +254,23 @@ def _splines(band: Band) -> tuple[Spline, Spline]:
     return CubicSpline(inverse_kelvin, logarithm), CubicSpline(logarithm[::-1], inverse_kelvin[::-1])
 
 
-def _within(spline: Spline, at: Floats, evaluate: Callable[[Spline, Floats], Floats]) -> Floats:
+def _within(spline: Spline, at: Floats) -> Floats:
     """Value of a spline between its ends; NaN beyond, but for the rounding at the ends."""
     low, high = spline.x[0], spline.x[-1]
     with np.errstate(invalid="ignore"):
         inside = (at >= low - _EDGE_SLACK * abs(low)) & (at <= high + _EDGE_SLACK * abs(high))
-    return np.where(inside, evaluate(spline, np.where(inside, np.clip(at, low, high), low)), np.nan)
+    return np.where(inside, spline(np.where(inside, np.clip(at, low, high), low)), np.nan)
 
 
 def _at_even_knots(spline: Spline, at: Floats) -> Floats:
-    """The same as ``spline(at)`` where the knots lie at equal distances and need no search: a seventh
-    of the time on arrays in no order."""
+    """Value of a spline whose knots lie at even distances, for what lies between its ends or is NaN.
+
+    The same as ``spline(at)``; without a search for each knot a seventh of the time on arrays in no
+    order.
+    """
     first, last, pieces = spline.x[0], spline.x[-1], spline.x.size - 1
-    piece = np.minimum(((at - first) * (pieces / (last - first))).astype(np.intp), pieces - 1)
+    steps = (np.where(np.isnan(at), first, at) - first) * (pieces / (last - first))
+    piece = np.minimum(steps.astype(np.intp), pieces - 1)
     along = at - spline.x.take(piece)
     value: Floats = spline.c[0].take(piece)
     for coefficient in spline.c[1:]:
