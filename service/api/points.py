@@ -1,15 +1,73 @@
 """Points over JSON, with the versions of their common load."""
 
-from datetime import datetime
+from datetime import date, datetime
 
 from pydantic import BaseModel
 
 from service.api.asking import Around, Asker
+from service.api.figure_schemas import FigureOut
 from service.api.register_router import ThingId, register_router
+from service.domain.point_history import PointHistory
 from service.domain.register import Noun
+from service.domain.words import Level, ReferenceKind, Trend
+from service.usecases.condition.point_history import see_point_history
 from service.usecases.register.browse import see_common_loads
 
 router = register_router(Noun.POINT)
+
+
+class StandingOut(BaseModel):
+    """Where a point stands: its level and trend, and the figure of its last visit that had one."""
+
+    point_id: int
+    level: Level | None
+    at_least: bool
+    since: date | None
+    last_read_at: datetime | None
+    sentence: str
+    rule: str
+    reference: ReferenceKind | None
+    rise_k: FigureOut | None
+    at_common_load_k: FigureOut | None
+    load_ratio: float | None
+    chances: list[float] | None
+    smallest_fault_k: float | None
+    trend: Trend
+    trend_pending: bool
+    slope_k_month: float | None
+    slope_low: float | None
+    slope_high: float | None
+
+    @classmethod
+    def of(cls, history: PointHistory) -> "StandingOut":
+        stands, last = history.standing, history.last_read
+        chances = None if last is None else last.chances
+        return cls(
+            point_id=history.facts.point_id,
+            level=stands.level,
+            at_least=stands.at_least,
+            since=stands.since,
+            last_read_at=stands.last_read_at,
+            sentence=stands.sentence,
+            rule=stands.rule,
+            reference=stands.reference,
+            rise_k=FigureOut.of(stands.value_k, stands.u_k),
+            at_common_load_k=FigureOut.of(stands.common_k, stands.u_common_k),
+            load_ratio=stands.load_ratio,
+            chances=None if chances is None else list(chances),
+            smallest_fault_k=history.could_have_missed_k,
+            trend=stands.trend,
+            trend_pending=stands.pending,
+            slope_k_month=stands.slope_k_month,
+            slope_low=stands.slope_low,
+            slope_high=stands.slope_high,
+        )
+
+
+@router.get("/{thing_id}/standing", operation_id="see_point_standing")
+def see_standing(around: Around, actor: Asker, thing_id: ThingId) -> StandingOut:
+    """Where a point stands, with uncertainty and chances; its readings say what each visit gave."""
+    return StandingOut.of(see_point_history(around.store, actor, point_id=thing_id, now=around.now()))
 
 
 class CommonLoadOut(BaseModel):

@@ -2,7 +2,10 @@
 
 from tests.access.rows import A, Bound, E, M, Row, World, roles
 
-READING_PAGES = (Row("GET /readings/{uid}", bound=Bound.ROUND, at={"uid": "reading_uid"}),)
+READING_PAGES = (
+    Row("GET /readings/{uid}", bound=Bound.ROUND, at={"uid": "reading_uid"}),
+    Row("GET /api/v1/points/{thing_id}/standing", bound=Bound.ROUND, at={"thing_id": "point_id"}),
+)
 
 _OVERSEERS = roles(E, M, A)
 

@@ -17,6 +17,7 @@ from service.domain.point_history import (
     TrendLine,
 )
 from service.domain.presets import DEFAULT_CRITERIA
+from service.errors import NotFound
 from service.storage import criteria, point_history
 from service.storage.unit import Store
 from service.trends.fits import Fits, fit
@@ -51,6 +52,8 @@ def see_point_history(store: Store, actor: Actor, *, point_id: int, now: datetim
         No such point, or out of sight.
     """
     require(actor, Verb.SEE)
+    if actor.only_round is not None:
+        raise NotFound()  # a token of one round opens no point's history
     sight = sight_of(actor)
     with store.look() as unit:
         facts, standing = point_history.point_facts(unit, sight, point_id)
