@@ -51,6 +51,7 @@ def targets_of(unit: Unit, equipment_ids: Collection[int]) -> tuple[Target, ...]
     return tuple(
         Target(view_id, f"{equipment}, {view}", width_mm, distance_m)
         for view_id, equipment, view, width_mm, distance_m in unit.session.execute(query)
+        if width_mm is not None
     )
 
 
