@@ -107,6 +107,7 @@ def _points(site: SiteSpec, month: int) -> Iterator[Filled]:
 
 
 def _point(view: ViewSpec, point: PointSpec) -> dict[str, Value]:
+    from_table = point.emissivity_source == "table"
     return {
         "tag": point.tag,
         "name": point.name,
@@ -116,6 +117,8 @@ def _point(view: ViewSpec, point: PointSpec) -> dict[str, Value]:
         "coating": point.coating,
         "emissivity": point.emissivity,
         "emissivity_source": point.emissivity_source,
+        "emissivity_finish": "oil-paint" if from_table else "",
+        "emissivity_standing": "table" if from_table else None,
         "reflected_habit": "air",
         "distance_m": 1.2 if point.phase else 0.8,
         "reference_kind": point.reference,
