@@ -10,15 +10,19 @@ from starlette.responses import Response
 
 from service.domain.cautions import approach
 from service.domain.people import Actor
+from service.domain.permissions import Verb, may
+from service.domain.reports import could_have_missed
 from service.domain.rounds import stand_off_text
 from service.errors import Invalid, NotFound, Problem
 from service.pages import round_words
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
+from service.pages.round_readings import missed_words
 from service.pages.sheet_paper import on_paper
 from service.pages.templating import redirect, render
 from service.pages.view import minute_of_day
 from service.reports.round_file import round_file_csv, round_file_xlsx
+from service.usecases.readings.of_round import see_points_of_round
 from service.usecases.rounds import browse
 from service.usecases.rounds.choices import read_choices
 from service.usecases.rounds.issue import issue_round
@@ -234,9 +238,13 @@ def round_page(
 ) -> HTMLResponse:
     """The page of a round, also with what was wrong with a form on it."""
     page = browse.read_round(around.store, actor, round_id, now=around.now())
+    points = see_points_of_round(around.store, actor, round_id=round_id) if page.rows else ()
     return render(
         request,
         "rounds/round.html",
+        readings=[point for point in points if point.reading_uid],
+        missed=missed_words(could_have_missed(points)),
+        again_href=f"/reevaluate?target=round&id={round_id}" if may(actor, Verb.KEEP_REGISTER) else "",
         status_code=422 if problems else 200,
         place="rounds",
         page=page,
