@@ -31,17 +31,23 @@ def half_width_of_row(row: SurfaceRow) -> float:
     return round(max(reach, ASSUMED_EMISSIVITY_HALF_WIDTH), 3)
 
 
-def taken_from_finish(values: Mapping[str, Value]) -> dict[str, Value]:
-    """What a finish sets where the number was left empty: the number, its half-width, its standing."""
+def taken_from_finish(values: Mapping[str, Value], *, said: frozenset[str] = frozenset()) -> dict[str, Value]:
+    """What a finish sets where the number was left empty: the number, its half-width, its standing.
+
+    ``said`` are fields that were typed just now and stay; what is merely left of an earlier
+    number goes with it.
+    """
     row = _BY_KEY.get(str(values.get("emissivity_finish") or ""))
     if row is None or row.default is None or values.get("emissivity") is not None:
         return {}
-    told: dict[str, Value] = {"emissivity": row.default}
-    if values.get("emissivity_half_width") is None:
-        told["emissivity_half_width"] = half_width_of_row(row)
-    if values.get("emissivity_standing") is None:
-        told["emissivity_standing"] = SettingSource.TABLE.value
-    return told
+    told: dict[str, Value] = {
+        "emissivity": row.default,
+        "emissivity_half_width": half_width_of_row(row),
+        "emissivity_standing": SettingSource.TABLE.value,
+    }
+    if "emissivity_standing" in said and values["emissivity_standing"] == SettingSource.MEASURED:
+        return {}
+    return {name: value for name, value in told.items() if name not in said}
 
 
 def surface_problems(values: Mapping[str, Value], where: str) -> list[Problem]:
@@ -75,6 +81,8 @@ def _of_finish(values: Mapping[str, Value], where: str) -> list[Problem]:
     row, typed = _BY_KEY.get(str(values.get("emissivity_finish") or "")), values.get("emissivity")
     if row is None:
         return []
+    if not isinstance(typed, int | float) and row.default is not None:
+        return [Problem(where, "emissivity", "", "It was measured, and there is no number.", "Type it.")]
     if not isinstance(typed, int | float):
         return [Problem(where, "emissivity", "", f"{row.surface}: no number is shipped.", row.remedy)]
     standing = values.get("emissivity_standing")

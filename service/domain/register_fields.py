@@ -403,7 +403,8 @@ def settled(
         return {}, rising_problems(noun, whole, where)
     if kept is not None and all(values.get(name, before[name]) == before[name] for name in TOGETHER):
         return {}, []
-    completed = taken_from_finish(whole)
+    said = {name for name, value in values.items() if value not in (None, before.get(name))}
+    completed = taken_from_finish(whole, said=frozenset(said))
     return completed, surface_problems({**whole, **completed}, where)
 
 

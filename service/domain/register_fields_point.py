@@ -98,7 +98,7 @@ POINT_FIELDS = (
         kind=FieldKind.CHOICE,
         choices=("", *FINISHES),
         group=SURFACE,
-        help="Sets the three boxes that follow where they are empty. The keys stand under Set-up, Emissivities.",
+        help="With the number left empty it sets the three boxes that follow. Keys: Set-up, Emissivities.",
     ),
     Field(
         name="emissivity",

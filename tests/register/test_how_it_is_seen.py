@@ -99,6 +99,23 @@ def test_a_file_is_told_row_and_column(store: Store, now: datetime, name: str) -
     assert all(problem.remedy for problem in invalid.value.problems)
 
 
+def test_an_emptied_number_takes_what_was_left_of_it_along() -> None:
+    old = {"emissivity": 0.9, "emissivity_half_width": 0.02, "emissivity_standing": "measured"}
+    kept = read(**old, emissivity_source="contact thermometer")[0]
+    sent = kept | {"emissivity": "", "emissivity_finish": "oxidised-copper"}
+    values, problems = read_fields(Noun.POINT, sent, "form", kept=kept)
+    assert problems == []
+    assert [values[name] for name in old] == [0.65, 0.1, "table"]
+
+
+def test_a_half_width_typed_beside_a_finish_stays_and_measured_wants_its_number() -> None:
+    values, problems = read(emissivity_finish="oxidised-copper", emissivity_half_width=0.2)
+    assert (problems, values["emissivity"], values["emissivity_half_width"]) == ([], 0.65, 0.2)
+    assert read(emissivity_finish="oxidised-copper", emissivity_standing="measured", emissivity_source="x")[
+        1
+    ] == ["emissivity"]
+
+
 def test_a_measured_number_may_lie_outside_what_sources_say() -> None:
     fields = {"emissivity_finish": "polished-copper", "emissivity": 0.2, "emissivity_standing": "measured"}
     assert read(**fields, emissivity_source="contact thermometer, isolated")[1] == []
