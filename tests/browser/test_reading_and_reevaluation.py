@@ -1,0 +1,82 @@
+"""A reading's sheet, and a whole site's emissivity looked at, changed and taken back, in a browser."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+from sqlalchemy import func, select
+
+from service.domain.words import Role
+from service.storage.tables.readings import AssessmentRow, ReevaluationRow
+from service.storage.unit import Store
+from tests.browser.conftest import DESK, PHONE, Visitor
+from tests.doors import session_of
+from tests.pages.test_readings import walked
+from tests.readings.builders import issue
+
+
+def faults(page: Page) -> list[str]:
+    """What axe finds, and a page wider than its screen."""
+    found = [
+        f"{page.url}: {rule['id']} {rule['nodes'][0]['html'][:150]}"
+        for rule in Axe().run(page).response["violations"]
+    ]
+    if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
+        found.append(f"{page.url}: wider than the screen")
+    return found
+
+
+def test_a_reading_is_laid_out_and_reached_from_its_point(
+    store: Store, address: str, visit: Callable[[str], Visitor], now: datetime
+) -> None:
+    issued = issue(store)
+    uid = walked(issued, hot=52.0)
+    secret, found = session_of(store, issued.plant.people[Role.ENGINEER], now), []
+    for size, dark in ((DESK, False), (PHONE, True)):
+        page = visit(address).with_session(secret, size=size, dark=dark)
+        page.goto(f"/readings/{uid}")
+        found += faults(page)
+    assert found == []
+    page.goto(f"/points/{issued.rows[0][2]}")
+    page.get_by_role("region", name="Visits as a table").get_by_role("link").first.click()
+    expect(page.get_by_role("heading", name="What the uncertainty is made of")).to_be_visible()
+
+
+def test_a_sites_emissivity_is_looked_at_changed_and_taken_back(
+    store: Store, address: str, visit: Callable[[str], Visitor], now: datetime
+) -> None:
+    issued = issue(store)
+    walked(issued, hot=46.6)
+    page = visit(address).with_session(session_of(store, issued.plant.people[Role.ENGINEER], now))
+    page.goto(f"/equipment?site={issued.plant.site_ids[0]}")
+    page.get_by_role("link", name="Evaluate again").click()
+    found = faults(page)
+    page.get_by_label("Emissivity", exact=True).fill("0.6")
+    page.get_by_role("button", name="Show what would move").click()
+    expect(page.get_by_role("heading", name="Before and after")).to_be_visible()
+    found += faults(page)
+    assert numbers(store) == (6, 0), "a preview stores nothing"
+    page.get_by_label("Why are the figures wrong now?").fill("Contact comparison on all terminals")
+    page.get_by_role("button", name="Evaluate again").click()
+    expect(page.get_by_role("heading", name="Take it back")).to_be_visible()
+    found += faults(page)
+    assert numbers(store) == (12, 1)
+    page.get_by_label("Why?").fill("Only one terminal was compared")
+    page.get_by_role("button", name="Take back").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("took 1 back")
+    page.goto("/reevaluations")
+    found += faults(page)
+    expect(page.get_by_text("taken back by 2")).to_be_visible()
+    assert numbers(store) == (18, 2)
+    assert found == []
+
+
+def numbers(store: Store) -> tuple[int, int]:
+    """Assessments ever made, and re-evaluations."""
+    with store.look() as unit:
+        made = [
+            unit.session.scalar(select(func.count()).select_from(table))
+            for table in (AssessmentRow, ReevaluationRow)
+        ]
+    return made[0] or 0, made[1] or 0
