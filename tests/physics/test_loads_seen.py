@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.physics.load import over_like_parts_at_common_load, to_common_load
@@ -14,6 +14,7 @@ NAN = float("nan")
 CURRENTS = st.lists(st.floats(10.0, 25.0), min_size=5, max_size=12)
 
 
+@settings(max_examples=40)
 @given(CURRENTS)
 def test_it_is_the_high_quantile_of_the_currents_seen(currents: list[float]) -> None:
     found = common_load_seen(currents)
@@ -22,6 +23,7 @@ def test_it_is_the_high_quantile_of_the_currents_seen(currents: list[float]) -> 
     assert found.current_a <= found.highest_a == max(currents)
 
 
+@settings(max_examples=40)
 @given(CURRENTS, st.floats(100.0, 1e4))
 def test_a_lost_decimal_mark_changes_nothing(currents: list[float], slip: float) -> None:
     assert common_load_seen([*currents, slip]) == common_load_seen([*currents, NAN])
@@ -54,6 +56,7 @@ def test_alone_with_a_known_current_there_is_nothing_to_compare() -> None:
     assert found.refusal.tolist() == [Refusal.NO_LIKE_PART, Refusal.NO_CURRENT]
 
 
+@settings(max_examples=40)
 @given(st.lists(st.floats(5.0, 60.0), min_size=2, max_size=5), st.floats(40.0, 120.0))
 def test_with_equal_currents_both_ways_of_scaling_agree(rises: list[float], amps: float) -> None:
     own = over_like_parts_at_common_load(rises, amps, common_load_a=100.0).value

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.physics.refusals import Refusal
@@ -19,6 +19,7 @@ MINUTES = st.floats(0.0, 1e5)
 TAU = st.floats(0.1, 1e4)
 
 
+@settings(max_examples=40)
 @given(MINUTES, MINUTES, TAU)
 def test_more_time_settles_more(one: float, other: float, tau: float) -> None:
     early, late = sorted((one, other))
@@ -26,6 +27,7 @@ def test_more_time_settles_more(one: float, other: float, tau: float) -> None:
     assert settling_state(early, tau) <= settling_state(late, tau)
 
 
+@settings(max_examples=40)
 @given(MINUTES, TAU)
 def test_an_accepted_rise_with_its_allowance_is_never_below_the_steady_one(
     minutes: float, tau: float
@@ -67,6 +69,7 @@ def test_a_steady_rise_is_not_estimated_before_two_time_constants() -> None:
     assert np.isnan(found.value[[0, 2, 3]]).all()
 
 
+@settings(max_examples=40)
 @given(st.floats(0.0, 60.0), st.floats(0.0, 60.0), st.floats(2.0, 8.0))
 def test_the_estimate_undoes_the_step_response(start: float, steady: float, constants: float) -> None:
     read = steady + (start - steady) * np.exp(-constants)

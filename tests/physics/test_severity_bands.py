@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.domain.presets import AIR, SIMILAR
@@ -16,6 +16,7 @@ RISES = st.floats(-50.0, 150.0)
 UNCERTAINTIES = st.floats(0.01, 20.0)
 
 
+@settings(max_examples=40)
 @given(RISES, UNCERTAINTIES)
 def test_chances_sum_to_one(value: float, u: float) -> None:
     found = band_chances(value, u, edges=EDGES)
@@ -23,6 +24,7 @@ def test_chances_sum_to_one(value: float, u: float) -> None:
     assert (found.chance >= 0).all()
 
 
+@settings(max_examples=40)
 @given(RISES, st.floats(0.0, 10.0), UNCERTAINTIES)
 def test_a_hotter_part_is_never_less_likely_over_a_line(value: float, hotter: float, u: float) -> None:
     cool, warm = band_chances([value, value + hotter], u, edges=EDGES).chance
@@ -30,6 +32,7 @@ def test_a_hotter_part_is_never_less_likely_over_a_line(value: float, hotter: fl
         assert warm[band:].sum() >= cool[band:].sum() - 1e-12
 
 
+@settings(max_examples=40)
 @given(RISES.map(lambda v: round(v, 2)), st.sampled_from([SIMILAR, AIR]))
 def test_the_band_of_a_value_is_that_of_the_published_column(value: float, column) -> None:
     edges, closes_up = zip(*column.steps, strict=True)
@@ -67,6 +70,7 @@ def test_edges_may_differ_from_row_to_row() -> None:
     assert found.band.tolist() == [2, 1]
 
 
+@settings(max_examples=40)
 @given(st.floats(0.5, 100.0), st.floats(0.001, 0.02))
 def test_for_a_small_uncertainty_both_laws_say_the_same(value: float, relative: float) -> None:
     one = band_chances(value, relative * value, edges=EDGES)

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from service.physics.significant import decimal_places, significant
@@ -48,6 +48,7 @@ def test_a_thermometer_is_not_quoted_to_a_hundredth() -> None:
     assert significant(15.6393, 0.0123, most_decimals=1) == (Decimal("15.6"), Decimal("0.1"), 1)
 
 
+@settings(max_examples=40)
 @given(VALUES, UNCERTAINTIES)
 def test_rounding_moves_neither_by_more_than_half_a_unit_of_the_last_place(value: float, u: float) -> None:
     rounded = significant(value, u)
@@ -58,6 +59,7 @@ def test_rounding_moves_neither_by_more_than_half_a_unit_of_the_last_place(value
     assert len(rounded.uncertainty.as_tuple().digits) == 2
 
 
+@settings(max_examples=40)
 @given(st.lists(UNCERTAINTIES, min_size=1, max_size=8))
 def test_arrays_choose_the_same_place(uncertainties: list[float]) -> None:
     one_by_one = [significant(0.0, u) for u in uncertainties]
