@@ -76,7 +76,8 @@ def levels_of(grid_c: NDArray[np.float32], low_c: float, high_c: float) -> Bytes
     """Step of the scale for each pixel; what lies beyond its ends takes the end. NaN becomes 0."""
     span = max(high_c - low_c, 1e-6)
     share = (np.nan_to_num(grid_c, nan=low_c) - np.float32(low_c)) / np.float32(span)
-    return (np.clip(share, 0, 1) * (LEVELS - 1) + 0.5).astype(np.uint8)
+    levels: Bytes = (np.clip(share, 0, 1) * (LEVELS - 1) + 0.5).astype(np.uint8)
+    return levels
 
 
 def scale_bar(scale: Scale, low_c: float, high_c: float, *, name: str, line_c: float | None = None) -> Markup:
