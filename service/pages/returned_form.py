@@ -5,7 +5,7 @@ from typing import Any
 
 from service.domain.readings import FOUND, MEASURED, Reading
 from service.errors import Problem
-from service.pages.stop_boxes import OF_POINT, OF_VIEW, filled_boxes, kind_boxes
+from service.pages.stop_boxes import OF_POINT, OF_VIEW, filled_boxes, kind_boxes, labels_of
 from service.usecases.rounds.return_pages import PointBoxes, StopPage, ViewBoxes
 
 #: what a stored reading holds under the same name as a row
@@ -25,6 +25,7 @@ def records_of(page: StopPage, typed: Mapping[str, str]) -> list[dict[str, Any]]
             touched = kind or own.keys() - {"correction_reason"}
             if not touched and not (boxes.stored is not None and around):
                 continue
+            record: dict[str, Any]
             if boxes.stored is None:
                 record = {name: before[f"{name}-v{view.id}"] or None for name in OF_VIEW}
             else:
@@ -86,6 +87,8 @@ def problems_of(problems: Iterable[Problem], records: list[dict[str, Any]], page
         view, boxes = by_uid[records[int(number) - 1]["row_uid"]]
         of_view = problem.field in OF_VIEW
         where = f"{view.tag} {view.name}" if of_view else f"{boxes.point.tag} {boxes.point.name}"
+        label = labels_of(boxes).get(problem.field)
+        where += f": {label}" if label else ""
         field = _box_of(problem.field, view, boxes)
         # a box of the view is in the row of each of its points: one mistake is told once
         again = (where, field, problem.message)

@@ -19,6 +19,7 @@ class AskedBox:
     help: str = ""
     number: bool = True
     options: tuple[tuple[str, str], ...] = ()
+    blank: str = "not said"
 
 
 YES_NO = (("yes", "yes"), ("no", "no"))
@@ -29,7 +30,7 @@ AROUND = ("ambient_c", "wind_m_s", "neutral_a")
 OF_WINDOW = (
     AskedBox("window_c", "Window itself", "°C", "On the pane, beside the line of sight. Without it there is no verdict."),
     AskedBox("window_transmission", "Window lets through", "", "A share from 0.01 to 1, as marked on it or measured."),
-    AskedBox("through_window", "Read through it", "", "", False, (("yes", "through the window"), ("no", "through an open cover"))),
+    AskedBox("through_window", "Read through it", "", "", False, (("yes", "through the window"), ("no", "through an open cover")), "as the register says"),
 )  # fmt: skip
 OF_SETTINGS = (
     AskedBox("emissivity_set", "Emissivity set", "", "In the instrument, from 0.01 to 1."),
@@ -102,6 +103,12 @@ def _stored(reading: Reading | None, name: str) -> object:
     if reading is None or name == "correction_reason":
         return None
     return reading.not_assessable if name == "reason" else getattr(reading, name)
+
+
+def labels_of(boxes: PointBoxes) -> dict[str, str]:
+    """Labels of the boxes that only some views and points have, by name."""
+    asked = (*OF_WINDOW, *OF_SETTINGS, *OF_EMISSIVITY, *kind_boxes(boxes))
+    return {box.name: box.label for box in asked}
 
 
 def window_asked(page: StopPage, view: ViewBoxes) -> bool:

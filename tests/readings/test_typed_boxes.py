@@ -114,6 +114,7 @@ def test_a_mistake_in_a_box_of_the_view_is_told_once(technician: TestClient, iss
     answer = technician.post(stop_of(technician, issued), data=typed)
     assert answer.status_code == 422
     assert answer.text.count(f'href="#field-distance-m-v{issued.rows[0][3]}"') == 1
+    assert "S1-MCC1-F01 Feeder 01, line terminals: Distance" in answer.text
     assert "<details open><summary>More settings" in answer.text
 
 

@@ -171,8 +171,13 @@ def _calibration_problems(outfit: Outfit, reason: str) -> list[Problem]:
     instrument, day = outfit.instrument, outfit.round.planned_on
     if instrument is None or not instrument.calibration_overdue(day):
         return []
-    required = f"{instrument.name} ({instrument.serial}) is due for calibration before the round is walked."
-    return text_problems("calibration_reason", reason, required=required)
+    if not reason:
+        message = (
+            f"{instrument.name} ({instrument.serial}) is due for calibration before the round is walked."
+        )
+        remedy = "Say why it goes out all the same, or choose another instrument."
+        return [problem("calibration_reason", "", message, remedy)]
+    return text_problems("calibration_reason", reason)
 
 
 def issue_round(
