@@ -34,7 +34,10 @@ DEGREES = [("C", "°C"), ("F", "°F")]
 #: problems and warnings listed on a page; the rest is a count
 MOST_LISTED = 200
 #: columns as their titles name them in the file, for lists of problems and changes
-TITLES = {name: column.header for name, column in BY_NAME.items()} | {"not_assessable": "Reason letter"}
+TITLES = {name: column.header for name, column in BY_NAME.items()} | {
+    "not_assessable": "Reason letter",
+    "boxes": "Boxes of its kind",
+}
 
 
 def ways_of(form: Form) -> tuple[Ways, str, str]:

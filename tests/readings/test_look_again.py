@@ -99,3 +99,31 @@ def test_per_cent_typed_for_a_share_is_refused_with_the_figure_that_was_meant(st
         ("row 1", "window_transmission", "For 80 % type 0.8."),
         ("row 1", "transmission_set", "A share lies between 0.01 and 1: check it."),
     }
+
+
+def test_what_a_correction_changes_is_told_in_words(store: Store) -> None:
+    issued = issue(store, boards=1, views=1)
+    issued.bring([issued.record(0, through_window=False, boxes={"discoloured": False})])
+    changed = issued.record(
+        0,
+        fan_on_part=True,
+        window_c=27.5,
+        emissivity_standing="table",
+        boxes={"discoloured": True},
+        correction_reason="looked again",
+    )
+    seen = preview_upload(
+        store,
+        issued.technician,
+        round_id=issued.round_id,
+        rows=rows_of_records([changed], Ways()),
+        content_hash="x",
+        now=issued.received_at,
+    )
+    assert {(one.field, one.was, one.now) for one in seen.changes} == {
+        ("fan_on_part", "no", "yes"),
+        ("emissivity_standing", "", "table"),
+        ("through_window", "no", ""),
+        ("window_c", "", "27.5"),
+        ("boxes", "Discoloured or damaged: no", "Discoloured or damaged: yes"),
+    }

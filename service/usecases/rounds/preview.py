@@ -1,11 +1,12 @@
 """Say what an upload would do before it is done: stored, changed, and what looks wrong."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
 from service.domain.readings import VALUE_FIELDS, Change, Reading, TypedRow, UploadPreview
+from service.domain.round_columns import BY_NAME
 from service.intake.collecting import Problems
 from service.intake.parsed_rows import parse_rows
 from service.intake.raw_rows import RawRows
@@ -111,6 +112,15 @@ def _differences(reading: Reading, row: TypedRow) -> Iterable[Change]:
 def _shown(value: object) -> str:
     if value is None:
         return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Mapping):
+        return ", ".join(f"{_title(key)}: {_shown(answer)}" for key, answer in value.items())
     if isinstance(value, datetime):
         return f"{value:%Y-%m-%d %H:%M} UTC"
     return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _title(key: str) -> str:
+    column = BY_NAME.get(key)
+    return key if column is None else column.header
