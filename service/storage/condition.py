@@ -199,7 +199,7 @@ def worst_points(unit: Unit, sight: Sight, *, limit: int, today: date) -> tuple[
             undecided,
             or_(
                 FindingRow.id.is_not(None),
-                ~covered(state.point_id.expression, state.level.expression, today=today),
+                ~covered(state.point_id.expression, today=today),
             ),
             _in_sight(sight),
         )

@@ -70,15 +70,18 @@ def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
     has a line of its own.
     """
     state = PointStateRow
+    retired = select(PointRow.id).where(PointRow.retired_at.is_not(None))
     where = and_(
         state.level >= 1,
         state.finding_id.is_(None),
-        PointRow.retired_at.is_(None),
-        ~covered(state.point_id.expression, state.level.expression),
+        state.point_id.not_in(retired),
+        ~covered(state.point_id.expression),
         sight.of(state.site_id.expression, state.point_id.expression),
     )
-    all_of_them = select(func.count()).select_from(state).join(PointRow, PointRow.id == state.point_id)
-    total = unit.session.scalar(all_of_them.where(where)) or 0
+    total = unit.session.scalar(select(func.count()).select_from(state).where(where)) or 0
+    order = (state.level.desc(), state.since, state.point_id)
+    # which ones first, then all that is told of them: thousands of whole rows need not be sorted
+    first = select(state.point_id).where(where).order_by(*order).limit(MOST).subquery()
     query = (
         select(
             state.point_id,
@@ -98,9 +101,8 @@ def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
         .join(ViewRow, ViewRow.id == PointRow.view_id)
         .join(EquipmentRow, EquipmentRow.id == state.equipment_id)
         .join(SiteRow, SiteRow.id == state.site_id)
-        .where(where)
-        .order_by(state.level.desc(), state.since)
-        .limit(MOST)
+        .where(state.point_id.in_(select(first.c.point_id)))
+        .order_by(*order)
     )
     rows = unit.session.execute(query).all()
     asides = set_asides(unit, [row.point_id for row in rows])

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable
 from datetime import date
-from typing import Any
 
 from sqlalchemy import ColumnElement, exists, select
 from sqlalchemy.orm import aliased
@@ -11,33 +10,33 @@ from service.domain.findings import READING_CORRECTED, SetAside
 from service.domain.words import FindingState, Level
 from service.storage.bulk import is_one_of
 from service.storage.tables.findings import FindingRow
+from service.storage.tables.readings import PointStateRow
 from service.storage.unit import Unit
 
 
-def covered(
-    point: ColumnElement[Any], level: ColumnElement[Any], *, today: date | None = None
-) -> ColumnElement[bool]:
-    """The point was set aside at this level or a graver one; with ``today`` only until its review.
+def covered(point: ColumnElement[int], *, today: date | None = None) -> ColumnElement[bool]:
+    """The point was set aside at its level or a graver one; with ``today`` only until its review.
 
-    Only the latest finding of a point decides: one that was repaired or opened since undoes what
-    was set aside before. Asked point by point by the index of findings on their points: few of
-    those that stand above Nothing found have ever had one.
+    Only the latest finding of a point decides: one that was opened or repaired since undoes what
+    was set aside before. As a list, made once from the few that are set aside: asked point by
+    point it would be sought for every one that stands above Nothing found.
     """
-    row, later = aliased(FindingRow), aliased(FindingRow)
+    row, state, later = aliased(FindingRow), aliased(PointStateRow), aliased(FindingRow)
     since = exists().where(
         later.point_id == row.point_id, later.id > row.id, later.outcome != READING_CORRECTED
     )
-    decided = [
-        row.point_id == point,
-        row.state == FindingState.SET_ASIDE.value,
-        # what was closed because of a slip was no decision on what the part really shows
-        row.outcome != READING_CORRECTED,
-        row.level >= level,
-        ~since,
-    ]
-    if today is not None:
-        decided.append(row.review_on > today)
-    return exists().where(*decided)
+    decided = (
+        select(row.point_id)
+        .join(state, state.point_id == row.point_id)
+        .where(
+            row.state == FindingState.SET_ASIDE.value,
+            # what was closed because of a slip was no decision on what the part really shows
+            row.outcome != READING_CORRECTED,
+            row.level >= state.level,
+            ~since,
+        )
+    )
+    return point.in_(decided if today is None else decided.where(row.review_on > today))
 
 
 def set_asides(unit: Unit, point_ids: Iterable[int]) -> dict[int, SetAside]:
