@@ -15,11 +15,13 @@ from service.intake.raw_rows import RawRows, Ways, rows_of_records, rows_of_tabl
 from service.intake.tables import read_tables
 from service.pages import stop_boxes
 from service.pages.asking import Around, SignedIn
+from service.pages.check_words import OCCASIONS, check_fields, check_line, doubts, said
 from service.pages.forms import Form, Posted
 from service.pages.returned_form import problems_of, records_of
 from service.pages.templating import redirect, render
 from service.usecases.rounds import return_pages
 from service.usecases.rounds.decide_double import decide_double, list_doubles
+from service.usecases.rounds.instrument_checks import check_on_round
 from service.usecases.rounds.list_readings import see_upload
 from service.usecases.rounds.preview import preview_upload
 from service.usecases.rounds.upload import content_hash_of, upload_round
@@ -56,7 +58,15 @@ def index(request: Request, around: Around, actor: SignedIn, round_id: Id) -> Re
     return _index(request, around, actor, round_id, problems=())
 
 
-def _index(request: Request, around: Surroundings, actor: Actor, round_id: int, *, problems: Any) -> Response:
+def _index(
+    request: Request,
+    around: Surroundings,
+    actor: Actor,
+    round_id: int,
+    *,
+    problems: Any,
+    typed: dict[str, str] | None = None,
+) -> Response:
     page = return_pages.read_return_page(around.store, actor, round_id=round_id, now=around.now())
     return render(
         request,
@@ -68,7 +78,27 @@ def _index(request: Request, around: Surroundings, actor: Actor, round_id: int, 
         problems=problems,
         signs=SIGNS,
         degrees=DEGREES,
+        doubts=doubts(page.checks),
+        occasions=OCCASIONS,
+        check_line=check_line,
+        typed=typed or {},
     )
+
+
+@router.post("/checks")
+def note_check(request: Request, around: Around, actor: SignedIn, round_id: Id, form: Posted) -> Response:
+    """A check of the instrument against a reference, by whoever walks the round."""
+    page, now = (
+        return_pages.read_return_page(around.store, actor, round_id=round_id, now=around.now()),
+        around.now(),
+    )
+    try:
+        fields, chosen = check_fields(form, page.time_zone, now), form.whole("instrument_id")
+        form.done()
+        check = check_on_round(around.store, actor, round_id, instrument_id=chosen, fields=fields, now=now)
+    except Invalid as error:
+        return _index(request, around, actor, round_id, problems=error.problems, typed=form.typed)
+    return redirect(f"/rounds/{round_id}/return", say=said(check, form))
 
 
 @router.post("")

@@ -16,6 +16,7 @@ from service.domain.rounds import stand_off_text
 from service.errors import Invalid, NotFound, Problem
 from service.pages import round_words
 from service.pages.asking import Around, SignedIn
+from service.pages.check_words import check_line, doubts
 from service.pages.forms import Form, Posted
 from service.pages.round_readings import missed_words
 from service.pages.sheet_paper import on_paper
@@ -254,6 +255,8 @@ def round_page(
         facts=round_words.six_facts(page.day),
         stop_words=round_words.stop_words,
         off_words=round_words.off_hours_words,
+        doubts=doubts,
+        check_line=check_line,
         zones={stop.facts.site_id: stop.facts.time_zone for stop in page.day.stops},
         typed=typed,
         problems=problems,

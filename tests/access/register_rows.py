@@ -87,6 +87,8 @@ NOUNS = (
     ),
 )
 
+#: a check of an instrument against a reference
+CHECK = {"occasion": "start", "at": "2026-11-25T08:00:00Z", "reference_c": 35.0, "shown_c": 35.4}
 _SHEET = ("register.csv", b"client_code\n", "text/csv")
 AROUND = (
     Row("GET /api/v1/points/{thing_id}/common-loads", bound=Bound.ROUND, at={"thing_id": "point_id"}),
@@ -173,4 +175,13 @@ REGISTER_PAGES = (
     Row("GET /equipment", query="q=MCC"),
     Row("GET /equipment/{equipment_id}", bound=Bound.ROUND),
     Row("GET /set-up/instruments", roles(E)),
+    Row("GET /set-up/instruments/{instrument_id}", roles(E), Bound.CLIENT),
+    Row(
+        "POST /set-up/instruments/{instrument_id}/checks",
+        roles(E),
+        Bound.CLIENT,
+        form=lambda w: {"occasion": "after a drop", "reference_c": "35", "shown_c": "35.4"},
+    ),
+    Row("GET /api/v1/instruments/{instrument_id}/checks", bound=Bound.CLIENT),
+    Row("POST /api/v1/instruments/{instrument_id}/checks", roles(E), Bound.CLIENT, json=lambda w: CHECK),
 )

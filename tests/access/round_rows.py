@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from tests.access.register_rows import CHECK
 from tests.access.rows import DAY, A, Bound, E, M, Row, T, World, roles
 
 _DRAFT = {"round_id": "round_id_draft", "stop_id": "stop_id_draft"}
@@ -110,6 +111,13 @@ ROUNDS = (
         json=lambda w: _reading(w, "row_uid"),
         headers={"If-None-Match": "*"},
     ),
+    Row(f"GET {_R}/checks", bound=Bound.ROUND),
+    Row(
+        f"POST {_R}/checks",
+        roles(T, E),
+        Bound.ROUND,
+        json=lambda w: CHECK | {"instrument_id": w["instrument_id"]},
+    ),
     Row(f"GET {_R}/doubles", bound=Bound.ROUND, at=_RETURNED),
     Row(
         f"POST {_R}/doubles/{{row_uid}}",
@@ -217,6 +225,17 @@ _FILE_UID = {"uid": "file_uid"}
 RETURNS = (
     Row(f"GET {_P}/return", roles(T, E), Bound.ROUND),
     Row(f"POST {_P}/return", roles(T, E), Bound.ROUND, files=lambda w: {"file": _FILE}, through=(422,)),
+    Row(
+        f"POST {_P}/return/checks",
+        roles(T, E),
+        Bound.ROUND,
+        form=lambda w: {
+            "instrument_id": str(w["instrument_id"]),
+            "occasion": "end",
+            "reference_c": "35",
+            "shown_c": "35.4",
+        },
+    ),
     Row(f"GET {_P}/return/files/{{uid}}", roles(T, E), Bound.OWNER_ALONE, at=_FILE_UID),
     Row(f"POST {_P}/return/files/{{uid}}", roles(T, E), Bound.OWNER_ALONE, at=_FILE_UID),
     Row(f"GET {_P}/return/uploads/{{upload_id}}", bound=Bound.ROUND, at=_RETURNED),

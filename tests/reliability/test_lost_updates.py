@@ -43,6 +43,8 @@ NO_VERSION = {
     "POST /routes": "creates",
     "POST /rounds": "creates",
     "POST /rounds/{round_id}/permits": "creates",
+    "POST /instruments/{instrument_id}/checks": "creates; the same twice is one",
+    "POST /rounds/{round_id}/checks": "creates; the same twice is one",
     "POST /findings": "creates",
     "POST /criteria": "creates",
     "POST /criteria/{criteria_id}/copies": "creates",

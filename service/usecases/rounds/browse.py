@@ -4,6 +4,7 @@ import calendar
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.domain.instrument_checks import InstrumentCheck
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may, own_rounds_only, require
 from service.domain.rounds import Permit, Round, RoundMove, Stop
@@ -12,7 +13,7 @@ from service.domain.stop_facts import DueTotal, SheetPoint
 from service.domain.walking_parties import RoundInstrument, Walker
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound, Problem
-from service.storage import permits, round_facts, rounds, sheet_rows, walking_parties
+from service.storage import instrument_checks, permits, round_facts, rounds, sheet_rows, walking_parties
 from service.storage.due_totals import AHEAD, BACK, TAKEN
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.due import DueSite, count_due, due_sites
@@ -98,6 +99,7 @@ class RoundPage:
     may_sign: bool
     may_take_sheets: bool
     may_read_letters: bool
+    checks: tuple[InstrumentCheck, ...] = ()
 
     @property
     def sites(self) -> dict[int, str]:
@@ -265,6 +267,7 @@ def _page(unit: Unit, actor: Actor, round_: Round, *, now: datetime) -> RoundPag
         may_sign=may(actor, Verb.SIGN_OFF),
         may_take_sheets=may(actor, Verb.TAKE_SHEETS),
         may_read_letters=may(actor, Verb.READ_LETTERS),
+        checks=instrument_checks.checks_of_round(unit, round_.id),
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from service.domain.instrument_checks import CheckedInstrument, InstrumentCheck
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
 from service.domain.readings import Reading, source_of
@@ -12,7 +13,7 @@ from service.domain.rounds import Round
 from service.domain.stop_facts import SheetPoint
 from service.domain.words import Access
 from service.errors import NotFound
-from service.storage import readings, sheet_rows, staged_files, walking_parties
+from service.storage import instrument_checks, readings, sheet_rows, staged_files, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sheets import amps_boxes
 from service.usecases.rounds.sight import round_to_see
@@ -31,12 +32,21 @@ class StopLine:
 
 @dataclass(frozen=True, slots=True)
 class ReturnPage:
-    """A round with its stops, and how far it has come back."""
+    """A round with its stops, how far it has come back, and the checks of what it is read with.
+
+    ``time_zone`` is that of its first stop: the clock on which times are typed.
+    """
 
     round: Round
     lines: tuple[StopLine, ...]
     doubles: int
     open: bool
+    checks: tuple[InstrumentCheck, ...] = ()
+    instruments: tuple[CheckedInstrument, ...] = ()
+
+    @property
+    def time_zone(self) -> str:
+        return self.lines[0].stop.facts.time_zone if self.lines else "UTC"
 
     @property
     def points(self) -> int:
@@ -113,7 +123,9 @@ def read_return_page(store: Store, actor: Actor, *, round_id: int, now: datetime
         answered = readings.answered_by_stop(unit, round_id)
         lines = tuple(StopLine(stop, *answered.get(stop.stop.id, (0, 0))) for stop in day.stops)
         undecided = [row for row in readings.rows_read_twice(unit, round_id) if row.chosen_source is None]
-        return ReturnPage(day.round, lines, len(undecided), open_)
+        checks = instrument_checks.checks_of_round(unit, round_id)
+        instruments = instrument_checks.instruments_of_client(unit, day.round.client_id)
+        return ReturnPage(day.round, lines, len(undecided), open_, checks, instruments)
 
 
 def read_stop_page(store: Store, actor: Actor, *, round_id: int, stop_id: int, now: datetime) -> StopPage:
