@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.domain.instrument_checks import InstrumentCheck
 from service.domain.words import Level, Reason, RoundState
 
 
@@ -121,8 +122,11 @@ class ReportHead:
 
 @dataclass(frozen=True, slots=True)
 class RoundReport:
+    """``checks`` are those of the instruments on the round, in the order of time."""
+
     head: ReportHead
     points: tuple[ReportedPoint, ...]
+    checks: tuple[InstrumentCheck, ...] = ()
 
     @property
     def above(self) -> tuple[ReportedPoint, ...]:

@@ -12,6 +12,7 @@ from service.domain.people import Actor
 from service.domain.reports import RoundReport
 from service.domain.words import Level
 from service.pages.asking import Around, SignedIn
+from service.pages.check_words import check_line, doubts
 from service.pages.point_drawings import history_record
 from service.pages.round_readings import missed_words
 from service.pages.templating import render
@@ -59,6 +60,7 @@ def of_round(request: Request, around: Around, actor: SignedIn, round_id: int) -
     report = see_round_report(around.store, actor, round_id=round_id)
     return render(
         request, "reports/round.html", place="reports", report=report, head=report.head, title=report_title(report),
+        check_line=check_line, doubts=doubts(report.checks),
         charts=_charts(around, actor, report), now=around.now(), missed=missed_words(report.missed),
     )  # fmt: skip
 

@@ -7,15 +7,21 @@ from datetime import UTC, date, datetime
 
 import pytest
 
+from service.domain.instrument_checks import CheckFields
 from service.domain.words import Level, Reason, Role
 from service.errors import Forbidden, NotFound
 from service.pages.reports import report_title
 from service.reports.round_table import round_table_csv
+from service.storage.tables.register import InstrumentRow
 from service.storage.unit import Store
 from service.usecases.condition.presets import ensure_presets
 from service.usecases.findings.open_finding import FindingFields, open_on_point
 from service.usecases.reports.round_report import list_reports, see_round_report
+from service.usecases.rounds.instrument_checks import check_on_round
+from tests.conftest import NOW
+from tests.doors import browser_as, open_app
 from tests.readings.builders import Issued, issue
+from tests.rounds.builders import change
 
 JAN = datetime(2026, 1, 12, 8, 0, tzinfo=UTC)
 
@@ -52,6 +58,23 @@ def test_the_head_names_people_instrument_and_criteria(any_store: Store, made: I
     assert "IR-1" in head.instrument
     assert any("Table 100.18" in line for line in head.criteria)
     assert head.sites == ("Site 1",)
+
+
+def test_the_letter_tells_how_the_instrument_was_checked_and_that_it_failed(store: Store) -> None:
+    ensure_presets(store, now=JAN)
+    made = issue(store, walked_at=JAN)
+    made.bring(made.all_records())
+    change(store, InstrumentRow, made.plant.instrument_id, accuracy_k=2.0)
+    for occasion, shown_c in (("start", 35.3), ("end", 38.0)):
+        fields = CheckFields(occasion, made.received_at, 35.0, shown_c)
+        check_on_round(
+            store, made.technician, made.round_id, instrument_id=None, fields=fields, now=made.received_at
+        )
+    client = browser_as(open_app(store, lambda: NOW), store, made.plant, Role.MANAGER, NOW)
+    letter = client.get(f"/reports/rounds/{made.round_id}").text.replace("\u00a0", " ")
+    assert "IR-1, at the start: 0.3 K too high, within its accuracy" in letter
+    assert "IR-1, at the end: 3.0 K too high, outside its accuracy" in letter
+    assert "An instrument of this round is in doubt." in letter
 
 
 def test_a_decision_is_told_in_the_letter(any_store: Store, made: Issued) -> None:

@@ -7,7 +7,7 @@ from service.domain.permissions import Verb, require
 from service.domain.reports import RoundReport
 from service.domain.rounds import Round
 from service.domain.words import RoundState
-from service.storage import reports, rounds
+from service.storage import instrument_checks, reports, rounds
 from service.storage.unit import Store
 from service.usecases.rounds.sight import round_to_see, sight_of
 
@@ -24,7 +24,11 @@ def see_round_report(store: Store, actor: Actor, *, round_id: int) -> RoundRepor
     """
     with store.look() as unit:
         round_to_see(unit, actor, round_id, verb=Verb.READ_LETTERS)
-        return RoundReport(reports.report_head(unit, round_id), reports.reported_points(unit, round_id))
+        return RoundReport(
+            reports.report_head(unit, round_id),
+            reports.reported_points(unit, round_id),
+            instrument_checks.checks_of_round(unit, round_id),
+        )
 
 
 def list_reports(store: Store, actor: Actor, *, first: date, last: date) -> tuple[Round, ...]:
