@@ -1,12 +1,13 @@
 """A point's history: rises between repairs, action lines, load beneath, and the forecast where there is one."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from itertools import takewhile
 
 from markupsafe import Markup
 
 from service.charts.axes import Along, Upward, date_ticks, tick_word, ticks
-from service.charts.crowds import are_crowded, crowd_of_loads, crowd_of_marks, crowded_line
+from service.charts.crowds import are_crowded, crowd_of_loads, crowd_of_marks, crowd_words, crowded_line
 from service.charts.drawing import box, fig, line, markup, picture, polyline, titled, words
 from service.charts.forecast import crossing_bracket, fan
 from service.charts.history_record import (
@@ -73,7 +74,7 @@ def history_chart(history: History, sheet: Sheet = WIDE) -> Markup:
         width=sheet.width,
         height=sheet.height,
         title=history.title,
-        desc=described(history),
+        desc=f"{described(history)} {crowd_words(along) if are_crowded(history.visits) else ''}".rstrip(),
         css=css,
     )
 
@@ -129,6 +130,7 @@ def _line_words(
 ) -> str:
     """Labels at the right end; on a narrow sheet inside, on the emptier side. Drawn last, with a halo."""
     body, lowest = [], sheet.bottom + 20
+    dots = _dots(history.visits, up=up, along=along) if sheet.narrow else []
     for row in lines:
         # labels keep a line's height apart, the upper ones give way upwards
         y = min(up(row.value_k) + 4, lowest - 14)
@@ -140,11 +142,14 @@ def _line_words(
         long = len(row.words) * 6.6
         left = _clear_of_seams(history, row.words, along=along, sheet=sheet)
         right = sheet.right - long
-        dots = [(along(visit.on), up(visit.value_k)) for visit in history.visits if visit.value_k is not None]
         near = [x for x, dot_y in dots if y - 24 < dot_y < y + 4]
         crowd = [sum(start - 5 < x < start + long + 5 for x in near) for start in (left, right)]
         body.append(words(left if crowd[0] <= crowd[1] else right, y - 8, row.words, css=css, halo=True))
     return "".join(body)
+
+
+def _dots(visits: Iterable[Visit], *, up: Upward, along: Along) -> list[tuple[float, float]]:
+    return [(along(visit.on), up(visit.value_k)) for visit in visits if visit.value_k is not None]
 
 
 def _clear_of_seams(history: History, text: str, *, along: Along, sheet: Sheet) -> float:
@@ -220,7 +225,9 @@ def _clock(along: Along, *, sheet: Sheet) -> str:
 
 
 def _series(history: History, *, up: Upward, along: Along) -> str:
-    body = []
+    """The line over the bars of a crowd, under the dots of a few."""
+    crowded = are_crowded(history.visits)
+    body = [crowd_of_marks(history.visits, up=up, along=along)] if crowded else []
     counting = [
         visit for visit in history.visits if visit.shown is Shown.COUNTS and visit.value_k is not None
     ]
@@ -235,9 +242,7 @@ def _series(history: History, *, up: Upward, along: Along) -> str:
     if history.fit is not None:
         css = f"fit run-{history.level or 0}"
         body.append(polyline([(along(day), up(k)) for day, k in clipped(history.fit, up.low, up.high)], css))
-    if are_crowded(history.visits):
-        body.append(crowd_of_marks(history.visits, up=up, along=along))
-    else:
+    if not crowded:
         body.extend(_visit(visit, up=up, along=along) for visit in history.visits)
     return "".join(body)
 
@@ -277,11 +282,9 @@ def _free_place(
 ) -> float:
     """Base line for the last value: over its own dot, else under it, else over every dot to its left."""
     left = x - len(text) * 9.5
-    dots = [
-        up(visit.value_k)
-        for visit in history.visits
-        if visit.value_k is not None and left - 4 < along(visit.on) < x - 0.5
-    ]
+    # they stand in the order of their days: only the last ones can be in the way
+    near = takewhile(lambda visit: along(visit.on) > left - 4, reversed(history.visits))
+    dots = [dot_y for dot_x, dot_y in _dots(near, up=up, along=along) if dot_x < x - 0.5]
     for base in (_off_lines(history, y - 13, up=up), y + 22):
         fits = top + 12 <= base <= up.bottom - 2
         if fits and not any(base - 19 < dot < base + 7 for dot in dots):

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
+from typing import NamedTuple
 
 from service.charts.axes import MONTHS, Along, Upward
 from service.charts.forecast import Crossing
@@ -22,10 +23,9 @@ class Shown(StrEnum):
     NOT_ASSESSABLE = "not assessable"
 
 
-@dataclass(frozen=True, slots=True)
-class Visit:
+class Visit(NamedTuple):
     """One visit: ``value_k`` at common load (or as judged), ``raw_k`` as measured, U at k = 2;
-    ``episode`` counts the repairs before it."""
+    ``episode`` counts the repairs before it. A named tuple, because there may be thousands."""
 
     on: date
     shown: Shown

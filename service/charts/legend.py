@@ -2,12 +2,14 @@
 
 from markupsafe import Markup, escape
 
+from service.charts.crowds import are_crowded
 from service.charts.drawing import markup
 from service.charts.history_record import History, Shown
 
 _PIECES = {
     "value": '<path class="whisker" d="M9 1V15"/><circle class="dot" cx="9" cy="8" r="3.4"/>',
     "plain": '<circle class="dot" cx="9" cy="8" r="3.4"/>',
+    "bars": '<path class="dots" d="M5 3V12M9 6V10M13 2V14"/>',
     "raw": '<path class="raw" d="M4 8h10"/>',
     "hollow": '<circle class="hollow" cx="9" cy="8" r="4"/>',
     "cross": '<path class="cross" d="M5.5 4.5l7 7m0-7l-7 7"/>',
@@ -33,6 +35,10 @@ def history_legend(history: History, *, value_words: str) -> Markup:
     if Shown.COUNTS in shown:
         with_u = any(visit.u_k is not None for visit in visits)
         rows.append(("value", f"{value_words}, ± U (k = 2)") if with_u else ("plain", value_words))
+    if are_crowded(visits):
+        rows.append(
+            ("bars", f"{len(visits)} visits, too close to tell apart: a bar spans the lowest to the highest")
+        )
     if any(visit.raw_k is not None for visit in visits):
         rows.append(("raw", "as measured"))
     if Shown.ACCUSES_ONLY in shown:

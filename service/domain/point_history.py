@@ -82,11 +82,43 @@ class PointStanding:
     criteria_id: int | None
 
 
-class PastVisit(NamedTuple):
-    """One stored reading with what it said; a replaced one is kept and shown.
+class DrawnVisit(NamedTuple):
+    """What a drawing and a trend need of one stored reading.
 
     A named tuple, because a point with a logger has thousands of them on one page.
     """
+
+    reading_id: int
+    taken_at: datetime
+    replaced: bool
+    reason: Reason | None
+    temperature_c: float | None
+    instrument_id: int | None
+    level: Level | None
+    at_least: bool
+    trended: bool
+    counts_trend: bool
+    episode: int
+    reference: ReferenceKind | None
+    value_k: float | None
+    common_k: float | None
+    load_ratio: float | None
+    u_k: float | None
+    u_common_k: float | None
+
+    @property
+    def u_rise_k(self) -> float | None:
+        """Standard uncertainty of ``rise_k`` [K]."""
+        return self.u_k if self.common_k is None else self.u_common_k
+
+    @property
+    def rise_k(self) -> float | None:
+        """The rise that compares between visits: at common load, else as measured."""
+        return self.value_k if self.common_k is None else self.common_k
+
+
+class PastVisit(NamedTuple):
+    """One stored reading with all it said; a replaced one is kept and shown."""
 
     reading_id: int
     taken_at: datetime
@@ -133,11 +165,6 @@ class PastVisit(NamedTuple):
     p3: float | None
     p4: float | None
     smallest_fault_k: float | None
-
-    @property
-    def u_rise_k(self) -> float | None:
-        """Standard uncertainty of ``rise_k`` [K]."""
-        return self.u_k if self.common_k is None else self.u_common_k
 
     @property
     def chances(self) -> tuple[float, ...] | None:
@@ -219,10 +246,15 @@ class TrendLine:
 
 @dataclass(frozen=True, slots=True)
 class PointHistory:
-    """Everything the point's page shows; visits oldest first, replaced ones included."""
+    """Everything the point's page shows; visits oldest first, replaced ones included.
+
+    ``drawn`` holds every visit in short, ``visits`` those that are told in full: all of them, or
+    the latest with the last that were read.
+    """
 
     facts: PointFacts
     standing: PointStanding
+    drawn: tuple[DrawnVisit, ...]
     visits: tuple[PastVisit, ...]
     cuts: tuple[Cut, ...]
     lines: Lines
@@ -235,11 +267,16 @@ class PointHistory:
 
     @property
     def standing_visits(self) -> tuple[PastVisit, ...]:
-        """Visits as they stand: without what a correction replaced."""
+        """Visits told in full as they stand: without what a correction replaced."""
         return tuple(visit for visit in self.visits if not visit.replaced)
 
     @property
-    def series(self) -> tuple[PastVisit, ...]:
+    def standing_drawn(self) -> tuple[DrawnVisit, ...]:
+        """Every visit as it stands, in short."""
+        return tuple(visit for visit in self.drawn if not visit.replaced)
+
+    @property
+    def series(self) -> tuple[DrawnVisit, ...]:
         """Visits of the current episode that a trend may stand on: one kind of reference, one scale.
 
         Values at common load where there are any, else as measured; the two never mix.
@@ -247,7 +284,7 @@ class PointHistory:
         episode = self.standing.episode
         mine = [
             visit
-            for visit in self.standing_visits
+            for visit in self.standing_drawn
             if visit.trended and visit.counts_trend and visit.episode == episode and visit.rise_k is not None
         ]
         kinds = {visit.reference for visit in mine}

@@ -11,7 +11,7 @@ from markupsafe import Markup
 from service.charts.crowds import are_crowded
 from service.charts.history_record import ActionLine, History, Seam, Shown, Visit
 from service.charts.multiples import LikePart, multiples
-from service.domain.point_history import Cut, PastVisit, PointHistory
+from service.domain.point_history import Cut, DrawnVisit, PointHistory
 from service.domain.words import CURRENT_KINDS, ReferenceKind
 from service.pages import view
 from service.usecases.condition.point_history import LIKE_PART_VISITS
@@ -30,7 +30,7 @@ def reference_of(history: PointHistory) -> ReferenceKind:
     return history.standing.reference or history.facts.reference
 
 
-def scale_title(history: PointHistory, visits: Sequence[PastVisit]) -> str:
+def scale_title(history: PointHistory, visits: Sequence[DrawnVisit]) -> str:
     """Rise over like parts, at common load, K."""
     scaled = any(visit.common_k is not None for visit in visits)
     if reference_of(history) is ReferenceKind.RATED_SHARE:
@@ -38,12 +38,12 @@ def scale_title(history: PointHistory, visits: Sequence[PastVisit]) -> str:
     return f"Rise {reference_of(history)}, {'at common load' if scaled else 'as measured'}, K"
 
 
-def drawn_visits(history: PointHistory) -> list[PastVisit]:
+def drawn_visits(history: PointHistory) -> list[DrawnVisit]:
     """Visits with a rise of the drawing's reference, and those that could not be read."""
     reference = reference_of(history)
     return [
         visit
-        for visit in history.standing_visits
+        for visit in history.standing_drawn
         if visit.reason is not None or (visit.rise_k is not None and visit.reference is reference)
     ]
 
@@ -80,17 +80,19 @@ def _fit(history: PointHistory) -> tuple[tuple[date, float], tuple[date, float]]
     return (line.first_on, line.first_k), (line.last_on, line.last_k)
 
 
-def _last_words(visit: PastVisit) -> str:
+def _last_words(visit: DrawnVisit) -> str:
     words = view.measured(visit.rise_k, visit.u_rise_k)
     return f"at least {words}" if visit.at_least else words
 
 
-def _u(visit: PastVisit) -> float | None:
+def _u(visit: DrawnVisit) -> float | None:
     """U at k = 2 where the uncertainty is known."""
     return None if visit.u_rise_k is None else 2 * visit.u_rise_k
 
 
-def _told(visits: Sequence[PastVisit], zone: str, *, last: PastVisit | None, every_word: bool) -> list[Visit]:
+def _told(
+    visits: Sequence[DrawnVisit], zone: str, *, last: DrawnVisit | None, every_word: bool
+) -> list[Visit]:
     clock = ZoneInfo(zone)
     days = [view.local(visit.taken_at, clock).date() for visit in visits]
     in_words = every_word or not are_crowded(visits)
@@ -100,7 +102,7 @@ def _told(visits: Sequence[PastVisit], zone: str, *, last: PastVisit | None, eve
     ]
 
 
-def _words(visit: PastVisit, day: date) -> str:
+def _words(visit: DrawnVisit, day: date) -> str:
     """17 Nov 2026: 4.1 K at 71 % load, Plan repair."""
     if visit.reason is not None or visit.rise_k is None:
         return f"{view.day(day)}: {visit.reason.word if visit.reason else 'no verdict'}"
@@ -109,7 +111,7 @@ def _words(visit: PastVisit, day: date) -> str:
     return f"{view.day(day)}: {view.measured(visit.rise_k, visit.u_rise_k)}{load}, {word}"
 
 
-def _visit(visit: PastVisit, day: date, *, words: str) -> Visit:
+def _visit(visit: DrawnVisit, day: date, *, words: str) -> Visit:
     if visit.reason is not None or visit.rise_k is None:
         return Visit(day, Shown.NOT_ASSESSABLE, None, words, episode=visit.episode)
     counts = visit.trended and visit.counts_trend and not visit.at_least
@@ -126,7 +128,7 @@ def _visit(visit: PastVisit, day: date, *, words: str) -> Visit:
     )
 
 
-def _seam(cut: Cut, read: Sequence[PastVisit], zone: str) -> Seam:
+def _seam(cut: Cut, read: Sequence[DrawnVisit], zone: str) -> Seam:
     day = view.local(cut.at, zone).date()
     word = WORK.get(cut.reason) or OTHER_CUTS.get(cut.reason, view.sentence_case(cut.reason))
     earlier = [visit.rise_k for visit in read if visit.taken_at < cut.at and visit.rise_k is not None]

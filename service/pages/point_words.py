@@ -196,8 +196,7 @@ def could_still_be(history: PointHistory) -> str:
     if before is not None and len(settings) > 1:
         now, then = view.number(last.emissivity_set, 2), view.number(before.emissivity_set, 2)
         said.append(f"Another emissivity setting: {now}, before {then}.")
-    known = {visit.instrument for visit in read[:-1]} - {""}
-    if last.instrument and known and last.instrument not in known:
+    if last.instrument and _is_new_instrument(history):
         said.append(f"An instrument that never read this point before: {last.instrument}.")
     if not said and history.standing.reference is ReferenceKind.LIKE_PARTS:
         said.append(
@@ -208,6 +207,17 @@ def could_still_be(history: PointHistory) -> str:
     if not said and history.facts.kind not in CURRENT_KINDS:
         said.append("Fresh grease, another duty or a warmer place: ask before it is opened.")
     return " ".join(said)
+
+
+def _is_new_instrument(history: PointHistory) -> bool:
+    """The instrument of the last reading never read this point before, though others have."""
+    read = [
+        visit.instrument_id
+        for visit in history.standing_drawn
+        if visit.temperature_c is not None and visit.reason is None
+    ]
+    known = set(read[:-1]) - {None}
+    return bool(known) and read[-1] not in known
 
 
 def last_facts(history: PointHistory) -> Facts:

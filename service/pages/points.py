@@ -106,8 +106,10 @@ def point(
     visits: Annotated[str, Query(max_length=10)] = "",
 ) -> HTMLResponse:
     now = around.now()
-    history = see_point_history(around.store, actor, point_id=point_id, now=now)
-    page = _page(history, actor, today=now.date(), every=visits == "all")
+    every = visits == "all"
+    told = None if every else SHOWN_VISITS
+    history = see_point_history(around.store, actor, point_id=point_id, told=told, now=now)
+    page = _page(history, actor, today=now.date(), every=every)
     return render(
         request, "points/history.html", place="equipment", page=page, plotly="/assets/plotly.min.js"
     )
@@ -116,7 +118,7 @@ def point(
 @router.get("/{point_id}/figure.json")
 def figure(around: Around, actor: SignedIn, point_id: PointId) -> JSONResponse:
     now = around.now()
-    history = see_point_history(around.store, actor, point_id=point_id, now=now)
+    history = see_point_history(around.store, actor, point_id=point_id, told=0, now=now)
     return JSONResponse(history_figure(history_record(history, today=now.date(), every_word=True)))
 
 
@@ -146,6 +148,7 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
     parts = parts_picture(history)
     latest_first = history.visits[::-1]
     shown = latest_first if every else latest_first[:SHOWN_VISITS]
+    count = len(history.drawn)
     own = f"/points/{facts.point_id}"
     return PointPage(
         title=said.title(history, today=today),
@@ -177,10 +180,8 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
         register_facts=said.register_facts(history),
         visits=tuple(_visit_line(visit, reference_of(history)) for visit in shown),
         scaled=any(visit.common_k is not None for visit in shown),
-        visits_words=""
-        if len(shown) == len(latest_first)
-        else f"{len(shown)} of {view.counted(len(latest_first), 'visit')}.",
-        all_href="" if len(shown) == len(latest_first) else f"{own}?visits=all#visits",
+        visits_words="" if len(shown) == count else f"{len(shown)} of {view.counted(count, 'visit')}.",
+        all_href="" if len(shown) == count else f"{own}?visits=all#visits",
         csv_href=f"{own}/visits.csv" if may(actor, Verb.READ_LETTERS) else "",
         zone=facts.zone,
         before=_way(history.before),
@@ -191,7 +192,7 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
 def _left_out(history: PointHistory) -> str:
     """Visits that the drawing leaves out because they are over another reference."""
     drawn = {visit.reading_id for visit in drawn_visits(history)}
-    other = [v for v in history.standing_visits if v.reading_id not in drawn and v.rise_k is not None]
+    other = [v for v in history.standing_drawn if v.reading_id not in drawn and v.rise_k is not None]
     if not other:
         return ""
     verb = "is" if len(other) == 1 else "are"

@@ -70,7 +70,7 @@ def _charts(around: Surroundings, actor: Actor, report: RoundReport) -> dict[int
     now = around.now()
     drawn = {}
     for point in report.above[:MOST_CHARTS]:
-        history = see_point_history(around.store, actor, point_id=point.point_id, now=now)
+        history = see_point_history(around.store, actor, point_id=point.point_id, told=0, now=now)
         record = history_record(history, today=now.date())
         drawn[point.point_id] = history_chart(record)
     return drawn

@@ -9,8 +9,8 @@ from service.domain.criteria import Criteria
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
 from service.domain.point_history import (
+    DrawnVisit,
     Lines,
-    PastVisit,
     PointFacts,
     PointHistory,
     PointStanding,
@@ -18,7 +18,7 @@ from service.domain.point_history import (
 )
 from service.domain.presets import DEFAULT_CRITERIA
 from service.errors import NotFound
-from service.storage import criteria, point_history
+from service.storage import criteria, past_visits, point_history
 from service.storage.unit import Store
 from service.trends.fits import Fits, fit
 from service.trends.policy import DAYS_PER_MONTH, policy_for
@@ -30,13 +30,17 @@ SECONDS_A_DAY = 86_400
 LIKE_PART_VISITS = 12
 
 
-def see_point_history(store: Store, actor: Actor, *, point_id: int, now: datetime) -> PointHistory:
+def see_point_history(
+    store: Store, actor: Actor, *, point_id: int, told: int | None = None, now: datetime
+) -> PointHistory:
     """Everything the point's page shows, in a constant number of queries.
 
     Parameters
     ----------
     point_id : int
         The point; for a technician one of own rounds.
+    told : int, optional
+        So many of the latest visits in full, beside the last ones that were read; else all.
     now : datetime
         Planned visits from this day on are told.
 
@@ -58,22 +62,35 @@ def see_point_history(store: Store, actor: Actor, *, point_id: int, now: datetim
     with store.look() as unit:
         facts, standing = point_history.point_facts(unit, sight, point_id)
         require(actor, Verb.SEE, site_id=facts.site_id)
-        visits = point_history.past_visits(unit, point_id)
+        drawn = past_visits.drawn_visits(unit, point_id)
+        visits = past_visits.past_visits(unit, point_id, _in_full(drawn, told))
         used = {} if standing.criteria_id is None else criteria.criteria_by_id(unit, [standing.criteria_id])
         before, after = point_history.neighbours(unit, sight, site_id=facts.site_id, point_id=point_id)
         history = PointHistory(
             facts=facts,
             standing=standing,
+            drawn=drawn,
             visits=visits,
             cuts=point_history.cuts(unit, point_id),
             lines=_lines(used.get(standing.criteria_id or 0, DEFAULT_CRITERIA), facts, standing),
-            like_parts=point_history.like_parts(unit, facts.view_id, since=_from(visits, now)),
+            like_parts=point_history.like_parts(unit, facts.view_id, since=_from(drawn, now)),
             findings=point_history.point_findings(unit, point_id),
             planned=point_history.planned_days(unit, point_id, today=now.date()),
             before=before,
             after=after,
         )
     return replace(history, trend_line=_trend_line(history))
+
+
+def _in_full(drawn: tuple[DrawnVisit, ...], told: int | None) -> list[int] | None:
+    """The latest so many, and what the page says of the last visits: the one, and the last two read."""
+    if told is None:
+        return None
+    standing = [visit for visit in drawn if not visit.replaced]
+    warm = [visit for visit in standing if visit.temperature_c is not None]
+    read = [visit for visit in warm if visit.reason is None]
+    latest = drawn[-told:] if told else ()
+    return sorted({visit.reading_id for visit in (*latest, *standing[-1:], *warm[-1:], *read[-2:])})
 
 
 def _trend_line(history: PointHistory) -> TrendLine | None:
@@ -100,13 +117,13 @@ def _trend_line(history: PointHistory) -> TrendLine | None:
     )
 
 
-def _fit(visits: tuple[PastVisit, ...]) -> Fits:
+def _fit(visits: tuple[DrawnVisit, ...]) -> Fits:
     days = np.array([[visit.taken_at.timestamp() / SECONDS_A_DAY for visit in visits]])
     rises = np.array([[visit.rise_k or 0.0 for visit in visits]])
     return fit(days, rises)
 
 
-def _from(visits: tuple[PastVisit, ...], now: datetime) -> datetime:
+def _from(visits: tuple[DrawnVisit, ...], now: datetime) -> datetime:
     """Instant of the first of the last visits; a few hours before, since parts are read one by one."""
     read = [visit.taken_at for visit in visits if not visit.replaced][-LIKE_PART_VISITS:]
     return (read[0] if read else now) - timedelta(hours=12)
