@@ -23,9 +23,9 @@ from service.domain.words import (
     Trend,
 )
 from service.errors import NotFound
-from service.storage.condition import WALK
 from service.storage.desk import Sight
 from service.storage.readings import CURRENT
+from service.storage.site_strokes import WALK
 from service.storage.tables.findings import FindingRow, RepairRow
 from service.storage.tables.people import PersonRow
 from service.storage.tables.readings import PointStateRow, ReadingRow

@@ -11,7 +11,7 @@ from service.domain.overview import MonthEnd, Moves, Overview, SiteCount, SitePi
 from service.domain.people import Actor
 from service.domain.permissions import Verb, own_rounds_only, require
 from service.domain.words import PointKind
-from service.storage import condition
+from service.storage import condition, site_strokes, standing_changes, to_decide
 from service.storage.desk import Sight
 from service.storage.set_aside import set_asides
 from service.storage.unit import Store, Unit
@@ -73,18 +73,18 @@ def _today(
     month, since = _months_of(sites, now.date())
     read = condition.read_since(unit, sight, _start(month))
     wanted = [site.site_id for site in sites] if to_draw is None else to_draw(sites)
-    worst = condition.worst_points(unit, sight, limit=WORST, today=now.date())
-    told = condition.last_tellings(
+    worst = to_decide.worst_points(unit, sight, limit=WORST, today=now.date())
+    told = to_decide.last_tellings(
         unit, [point.finding_id for point in worst if point.finding_id is not None]
     )
     asides = set_asides(unit, [point.point_id for point in worst if point.finding_id is None])
-    visits = condition.spark_visits(unit, [point.point_id for point in worst], since=now - SPARK)
+    visits = to_decide.spark_visits(unit, [point.point_id for point in worst], since=now - SPARK)
     return Overview(
         on=now.date(),
         month=month,
         since=since,
         sites=tuple(replace(site, read=read.get(site.site_id, 0)) for site in sites),
-        strokes=condition.strokes(unit, sight, site_ids=wanted, repaired_since=now - YEAR),
+        strokes=site_strokes.strokes(unit, sight, site_ids=wanted, repaired_since=now - YEAR),
         worst=tuple(
             replace(
                 point,
@@ -95,7 +95,7 @@ def _today(
             )
             for point in worst
         ),
-        overdue=condition.overdue_findings(unit, sight, now=now, limit=WORST),
+        overdue=to_decide.overdue_findings(unit, sight, now=now, limit=WORST),
         moves=_moves(unit, sight, since=since, until=now.date()),
         months=_month_ends(unit, sight, now.date()),
     )
@@ -113,7 +113,7 @@ def _start(day: date) -> datetime:
 
 
 def _moves(unit: Unit, sight: Sight, *, since: date, until: date) -> Moves:
-    outcomes = condition.repair_outcomes(unit, sight, since=_start(until) - YEAR)
+    outcomes = standing_changes.repair_outcomes(unit, sight, since=_start(until) - YEAR)
     proven = {
         point
         for point, _, outcome, at in outcomes
@@ -121,7 +121,7 @@ def _moves(unit: Unit, sight: Sight, *, since: date, until: date) -> Moves:
     }
     up, down = Counter[PointKind](), Counter[PointKind]()
     after_repair = 0
-    for point, kind, was, level in condition.standing_moves(unit, sight, after=since, until=until):
+    for point, kind, was, level in standing_changes.standing_moves(unit, sight, after=since, until=until):
         if (level or 0) > (was or 0):
             up[kind] += 1
         elif level is not None and was is not None and level < was:
@@ -144,15 +144,15 @@ def _month_ends(unit: Unit, sight: Sight, today: date) -> tuple[MonthEnd, ...]:
         return ()
     last = today.replace(day=1) - timedelta(days=1)
     first = date(last.year - 1, last.month, 1) + timedelta(days=31)
-    return condition.month_ends(unit, sight, first=f"{first:%Y-%m}", last=f"{last:%Y-%m}")
+    return standing_changes.month_ends(unit, sight, first=f"{first:%Y-%m}", last=f"{last:%Y-%m}")
 
 
 def _earlier(unit: Unit, sight: Sight, sites: tuple[SiteCount, ...], *, on: date) -> Overview:
     """Counts and strokes as they were at the end of a day, from the changes kept since."""
-    then = condition.standings_at(unit, sight, on)
-    year_before = condition.standings_at(unit, sight, on - YEAR)
+    then = standing_changes.standings_at(unit, sight, on)
+    year_before = standing_changes.standings_at(unit, sight, on - YEAR)
     ids = [site.site_id for site in sites]
-    today = condition.strokes(unit, sight, site_ids=ids, repaired_since=_start(on) - YEAR)
+    today = site_strokes.strokes(unit, sight, site_ids=ids, repaired_since=_start(on) - YEAR)
     strokes = {site_id: _as_of(drawn, then, year_before) for site_id, drawn in today.items()}
     month = on.replace(day=1)
     return Overview(
@@ -205,8 +205,8 @@ def see_site(store: Store, actor: Actor, *, site_id: int, now: datetime) -> Site
     sight = sight_of(actor)
     with store.look() as unit:
         site = condition.site_count(unit, sight, site_id)
-        drawn = condition.strokes(unit, sight, site_ids=[site_id], repaired_since=now - YEAR)
-        points = tuple(condition.site_points(unit, sight, site_id))
+        drawn = site_strokes.strokes(unit, sight, site_ids=[site_id], repaired_since=now - YEAR)
+        points = tuple(site_strokes.site_points(unit, sight, site_id))
     empty = np.array([], dtype=np.float64)
     none = Strokes(
         empty.astype(np.int64), empty.astype(np.int64), empty, empty, empty.astype(np.bool_),
