@@ -222,7 +222,8 @@ def differences(
     if other_id is None:
         seen = see_set(around.store, actor, criteria_id, now=around.now())
         before = [one for one in seen.versions if one.criteria.version < seen.kept.criteria.version]
-        other_id = (before or [one for one in page.sets if one.shipped])[0].id
+        shipped = [one for one in _newest(page) if one.shipped and one.id != criteria_id]
+        other_id = (before or shipped)[0].id
     side = compare_sets(around.store, actor, other_id, criteria_id)
     told: dict[str, list[tuple[str, str, str]]] = {}
     for one in side.differences:

@@ -21,6 +21,7 @@ from service.pages.criteria import set_page
 from service.pages.criteria_form import PART_NAMES, Part
 from service.pages.forms import Form, Posted
 from service.pages.templating import redirect, render
+from service.pages.view import sentence_case
 from service.usecases.condition.criteria_sets import see_set
 from service.usecases.condition.edit_criteria import edit_set, require_keeper
 from service.usecases.surroundings import Surroundings
@@ -135,6 +136,7 @@ def _page(
         lists=_lists(boxes, part),
         column_names=COLUMN_NAMES,
         units=_units(kept, boxes),
+        legends=_legends(boxes),
         number_groups=[
             (group.title, [(one, _range(one)) for one in group.numbers]) for group in NUMBER_GROUPS
         ],
@@ -157,10 +159,20 @@ def _range(one: CriteriaNumber) -> str:
     return f"{one.low * scale:g} to {one.high * scale:g}{f' {one.unit}' if one.unit else ''}"
 
 
+def _legends(boxes: Mapping[str, str]) -> list[str]:
+    """What each template on the form is for."""
+    legends = []
+    for n in range(forms.filled_lines(boxes, "templates", "kind")):
+        names = ("kind", "component", "measure")
+        told = [boxes.get(f"templates.{n}.{name}", "") for name in names]
+        legends.append(sentence_case(", ".join(word for word in told if word not in ("", Measure.RISE))))
+    return [*legends, "One more"]
+
+
 def _units(kept: KeptCriteria, boxes: Mapping[str, str]) -> dict[str, str]:
     """The unit of each table of bands on the form."""
     units = {name: getattr(kept.criteria, name).unit.value for name in COLUMN_NAMES}
-    for n in range(forms.lines_of(boxes, "templates") + forms.SPARE_ENTRIES):
+    for n in range(forms.filled_lines(boxes, "templates", "kind") + forms.SPARE_ENTRIES):
         prefix = f"templates.{n}"
         measure, reference = boxes.get(f"{prefix}.measure", ""), boxes.get(f"{prefix}.reference", "")
         units[prefix] = forms.unit_of(measure, reference)
@@ -172,13 +184,13 @@ def _lists(boxes: Mapping[str, str], part: Part) -> dict[str, int]:
     prefixes: list[str] = []
     shown: dict[str, int] = {}
     if part is Part.COLUMNS:
-        shown["air_by_kind"] = forms.lines_of(boxes, "air_by_kind") + forms.SPARE_ENTRIES
+        shown["air_by_kind"] = forms.filled_lines(boxes, "air_by_kind", "kind") + forms.SPARE_ENTRIES
         prefixes = [*COLUMN_NAMES, *(f"air_by_kind.{n}" for n in range(shown["air_by_kind"]))]
     elif part is Part.KINDS:
-        shown["templates"] = forms.lines_of(boxes, "templates") + forms.SPARE_ENTRIES
+        shown["templates"] = forms.filled_lines(boxes, "templates", "kind") + forms.SPARE_ENTRIES
         prefixes = [f"templates.{n}" for n in range(shown["templates"])]
     elif part is Part.LIMITS:
-        shown["limits"] = forms.lines_of(boxes, "limits") + forms.SPARE_EDGES
+        shown["limits"] = forms.filled_lines(boxes, "limits", "part") + forms.SPARE_EDGES
     for prefix in prefixes:
-        shown[prefix] = max(forms.lines_of(boxes, f"{prefix}.bands"), 1) + forms.SPARE_EDGES
+        shown[prefix] = max(forms.filled_lines(boxes, f"{prefix}.bands", "value"), 1) + forms.SPARE_EDGES
     return shown

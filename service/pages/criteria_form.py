@@ -33,6 +33,17 @@ PART_NAMES = {
     Part.LIMITS: "Absolute limits",
     Part.KINDS: "Kinds without a published band",
 }
+_BOXES_OF_LIMIT = {
+    "part": "part",
+    "words": "known by",
+    "coating": "coating",
+    "medium": "in",
+    "voltage": "voltage",
+    "total_c": "total",
+    "rise_k": "rise",
+    "edition": "edition",
+    "confidence": "how sure",
+}
 _TEXTS_OF_LIMIT = ("part", "coating", "medium", "voltage", "edition", "confidence")
 
 
@@ -134,8 +145,14 @@ def figure(value: float) -> str:
     return f"{value:.10g}"
 
 
+def filled_lines(boxes: Mapping[str, str], prefix: str, name: str) -> int:
+    """How many lines of a list reach down to its last one with this box filled in."""
+    filled = {key: value for key, value in boxes.items() if key.endswith(f".{name}") and value.strip()}
+    return lines_of(filled, prefix)
+
+
 def lines_of(boxes: Mapping[str, str], prefix: str) -> int:
-    """How many lines of a list a form shows or was sent."""
+    """How many lines of a list a form was sent."""
     places = [
         int(place)
         for name in boxes
@@ -174,7 +191,7 @@ def _read_columns(typed: Typed, boxes: Mapping[str, str]) -> None:
         typed.body[name] = rule | _read_rule(typed, boxes, name, where=name, words=words)
         if name == "baseline":
             typed.place("criteria", "two_u_k", f"{name}.bands.1.value", words)
-    lines = []
+    lines: list[dict[str, Any]] = []
     for n in range(lines_of(boxes, "air_by_kind")):
         prefix = f"air_by_kind.{n}"
         kind = boxes.get(f"{prefix}.kind", "")
@@ -213,8 +230,9 @@ def _read_limits(typed: Typed, boxes: Mapping[str, str]) -> None:
         one |= {name: _number(boxes.get(f"{prefix}.{name}", "")) for name in ("total_c", "rise_k")}
         where = f"criteria, limits {len(limits) + 1}"
         words = f"Limit {n + 1}, {one['part']}"
-        for name in ("", *_TEXTS_OF_LIMIT, "words", "total_c", "rise_k"):
-            typed.place(where, name, f"{prefix}.{name or 'part'}", words)
+        for name, box in _BOXES_OF_LIMIT.items():
+            typed.place(where, name, f"{prefix}.{name}", f"{words}, {box}")
+        typed.place(where, "", f"{prefix}.part", words)
         limits.append(one)
     typed.body["limits"] = limits
 
@@ -238,8 +256,8 @@ def _read_templates(typed: Typed, boxes: Mapping[str, str]) -> None:
         one["component"] = boxes.get(f"{prefix}.component", "").strip()
         one["wind_max_m_s"] = _number(boxes.get(f"{prefix}.wind_max_m_s", ""))
         one["boxes"] = old[n]["boxes"] if n < len(old) else []
-        for name in ("kind", "measure", "component", "wind_max_m_s"):
-            typed.place(where, name, f"{prefix}.{name}", words)
+        for name, box in (("kind", "kind"), ("measure", "what is judged"), ("wind_max_m_s", "wind")):
+            typed.place(where, name, f"{prefix}.{name}", f"{words}, {box}")
         typed.place(where, "", f"{prefix}.kind", words)
         typed.place(f"{where}, rule", "reference", f"{prefix}.reference", words)
         templates.append(one)
@@ -267,8 +285,8 @@ def _read_rule(
     first = f"{prefix}.bands.1.value"
     for name in ("edges", "levels", "bands", "", "unit"):
         typed.place(where, name, first, words)
-    for name in ("source", "confidence"):
-        typed.place(where, name, f"{prefix}.{name}", words)
+    typed.place(where, "source", f"{prefix}.source", f"{words}, source")
+    typed.place(where, "confidence", f"{prefix}.confidence", f"{words}, how sure")
     for place, (_, n) in enumerate(lines, start=1):
         typed.place(f"{where}, edges {place}", "value", f"{prefix}.bands.{n}.value", f"{words}, edge {place}")
     shown = [0, *(n for _, n in lines)]

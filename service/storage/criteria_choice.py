@@ -124,7 +124,7 @@ def choose_criteria(
     """
     row = row_to_edit(unit, SiteRow, site_id, version=version, now=now)
     if criteria_id is not None:
-        _take_into_use(unit, criteria_id, client_id=row.client_id, on=now.date())
+        take_into_use(unit, criteria_id, client_id=row.client_id, on=now.date())
     before = row.criteria_id
     row.criteria_id = criteria_id
     return before
@@ -146,7 +146,7 @@ def choose_class_criteria(
     """
     site = row_to_edit(unit, SiteRow, site_id, version=version, now=now)
     if criteria_id is not None:
-        _take_into_use(unit, criteria_id, client_id=site.client_id, on=now.date())
+        take_into_use(unit, criteria_id, client_id=site.client_id, on=now.date())
     key = class_key(equipment_class)
     of_class = (CriteriaOfClassRow.site_id == site_id, CriteriaOfClassRow.equipment_class == key)
     before = unit.session.scalar(select(CriteriaOfClassRow.criteria_id).where(*of_class))
@@ -160,7 +160,7 @@ def choose_class_criteria(
     return before
 
 
-def _take_into_use(unit: Unit, criteria_id: int, *, client_id: int, on: date) -> None:
+def take_into_use(unit: Unit, criteria_id: int, *, client_id: int, on: date) -> None:
     """Lock a set before readings can be judged by it, so that what they stand on never changes."""
     row = unit.session.get(CriteriaSetRow, criteria_id, with_for_update=True, populate_existing=True)
     if row is None or client_of(row.name) not in (None, client_id):
