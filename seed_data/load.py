@@ -12,10 +12,12 @@ from zoneinfo import ZoneInfo
 from seed_data.faults import MONTHS, UNSIGNED, Fault
 from seed_data.founding import HILL_RUN_NAME, commission, found_utility, ids_of
 from seed_data.mending import Decisions
+from seed_data.rasters import SCENES, bring_scene
 from seed_data.utility import CLIENT_NAME, COMMISSIONED, TIME_ZONE
 from seed_data.walking import Walk, at
 from seed_data.world import RoundStory, World, build_world, month_start
 from service.domain.register import Noun
+from service.storage.files import FileShelf
 from service.storage.unit import Store
 from service.usecases.rounds.plan import RoundWish, plan_round
 
@@ -32,7 +34,7 @@ class Loaded:
     readings: int
 
 
-def load_demo(store: Store, now: datetime, say: Say = print) -> Loaded:
+def load_demo(store: Store, now: datetime, say: Say = print, *, files: FileShelf | None = None) -> Loaded:
     """Fill an empty database with the invented utility, ending at the last month-end before ``now``.
 
     Parameters
@@ -43,15 +45,19 @@ def load_demo(store: Store, now: datetime, say: Say = print) -> Loaded:
         The instant of loading; every date of the story stands relative to it.
     say : callable
         Takes lines for people who wait.
+    files : FileShelf, optional
+        Where files beside the database are kept; without, no raster is brought.
     """
-    return load_world(store, build_world(_day(now)), now=now, say=say)
+    return load_world(store, build_world(_day(now)), now=now, say=say, files=files)
 
 
-def load_world(store: Store, world: World, *, now: datetime, say: Say = print) -> Loaded:
+def load_world(
+    store: Store, world: World, *, now: datetime, say: Say = print, files: FileShelf | None = None
+) -> Loaded:
     """The same for any world: a shorter one, a noisier one."""
     say(f"{CLIENT_NAME}, an invented utility: people, register and routes")
     with _seldom_collecting():
-        return _Load(store, world, now=now, say=say).run()
+        return _Load(store, world, now=now, say=say, files=files).run()
 
 
 @contextmanager
@@ -72,8 +78,11 @@ def _day(now: datetime) -> date:
 class _Load:
     """The timeline: every deed of the story at its moment, oldest first."""
 
-    def __init__(self, store: Store, world: World, *, now: datetime, say: Say) -> None:
+    def __init__(
+        self, store: Store, world: World, *, now: datetime, say: Say, files: FileShelf | None
+    ) -> None:
         self._store, self._world, self._now, self._say = store, world, now, say
+        self._files = files
         self._today = _day(now)
         begins = at(world.first - timedelta(days=6), 9)
         self._ground = found_utility(store, world, today=self._today, now=begins)
@@ -147,6 +156,7 @@ class _Load:
     def _close(self) -> None:
         """At the month-end the findings are put in order; then the rounds to come."""
         self._decisions.look_ahead(self._world.last, at(self._world.last, 16))
+        self._bring_rasters(at(self._world.last, 16, 20))
         now = min(self._now, at(self._today, 6))
         monday = self._today + timedelta(days=(7 - self._today.weekday()))
         if monday - self._today < timedelta(days=3):
@@ -167,3 +177,17 @@ class _Load:
             )
             plan_round(self._store, self._ground.engineer, wish, now=now)
         self._ground.worker(now).work_off()
+
+    def _bring_rasters(self, now: datetime) -> None:
+        if self._files is None:
+            return
+        for tag, name in SCENES.items():
+            if point_id := self._decisions.point_ids.get(tag):
+                bring_scene(
+                    self._store,
+                    self._ground.engineer,
+                    files=self._files,
+                    point_id=point_id,
+                    name=name,
+                    now=now,
+                )

@@ -25,6 +25,7 @@ from service.settings import ROOT, Settings
 from service.storage import jobs
 from service.storage.copies import sqlite_file
 from service.storage.engine import open_engine, refuse_unsafe_durability
+from service.storage.files import FileShelf
 from service.storage.unit import Store
 from service.usecases.people.accounts import COMMAND, add_person, list_people
 from service.usecases.people.demo import DEMO_PASSWORD, demo_sign_ins
@@ -233,7 +234,7 @@ def _load_demo(settings: Settings, _asked: argparse.Namespace) -> int:
         if list_people(store, COMMAND, limit=1):
             raise Conflict("There are people in this database", remedy="Load the demo into an empty one.")
         if sqlite_file(settings.database_url) is None:
-            _fill(store)
+            _fill(store, settings)
     finally:
         store.engine.dispose()
     if (file := sqlite_file(settings.database_url)) is not None:
@@ -253,22 +254,23 @@ def _fill_aside(file: Path, settings: Settings) -> None:
         left.unlink()
     migrate(f"sqlite:///{aside}", migrations=settings.migrations, now=system_clock())
     store = Store(open_engine(f"sqlite:///{aside}"))
-    _fill(store)
+    _fill(store, settings)
     store.engine.dispose()
     for log in (file.with_name(f"{file.name}-wal"), file.with_name(f"{file.name}-shm")):
         log.unlink(missing_ok=True)
     aside.replace(file)
 
 
-def _fill(store: Store) -> None:
+def _fill(store: Store, settings: Settings) -> None:
     load = importlib.import_module("seed_data.load").load_demo
-    load(store, system_clock(), say=print)
+    load(store, system_clock(), say=print, files=FileShelf(settings.files))
     Worker(store).work_off()
 
 
 def _verify(settings: Settings, _asked: argparse.Namespace) -> int:
     store = Store(open_engine(settings.database_url, statement_timeout_ms=PATIENT_MS))
-    faults = verify(store, settings.database_url, migrations=settings.migrations)
+    files = FileShelf(settings.files)
+    faults = verify(store, settings.database_url, migrations=settings.migrations, files=files)
     store.engine.dispose()
     print(*(faults or ["The database is whole and durable."]), sep="\n")
     return 1 if faults else 0
@@ -278,6 +280,8 @@ def _backup(settings: Settings, asked: argparse.Namespace) -> int:
     if asked.to.suffix == "":
         asked.to.mkdir(parents=True, exist_ok=True)
     print(back_up(settings.database_url, to=asked.to, now=system_clock()))
+    if settings.files.is_dir():
+        print(f"Copy {settings.files} too: rasters lie there, and a file there never changes.")
     return 0
 
 

@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy import Engine, event
 
 from service.storage.engine import open_engine
+from service.storage.files import FileShelf
 from service.storage.unit import Store
 
 if TYPE_CHECKING:
@@ -19,11 +20,13 @@ if TYPE_CHECKING:
 def fill(template: Path, target: Path, world: "World", *, now: datetime) -> Path:
     """A file with a world loaded into it, in one piece and ready to be copied."""
     from seed_data.load import load_world
+    from tests.doors import files_of
 
     shutil.copy(template, target)
     engine = open_engine(f"sqlite:///{target}")
     event.listen(engine, "connect", _without_flushing)
-    load_world(Store(engine), world, now=now, say=lambda _: None)
+    store = Store(engine)
+    load_world(store, world, now=now, say=lambda _: None, files=FileShelf(files_of(store)))
     settle(engine)
     return target
 
@@ -62,9 +65,12 @@ def demo_database(
 
 @pytest.fixture
 def demo_store(demo_database: Path, tmp_path: Path) -> Iterator[Store]:
-    """A copy of the demonstration that a test may change."""
+    """A copy of the demonstration that a test may change; its files never change and are shared."""
+    from tests.doors import files_of
+
     path = tmp_path / "demo.db"
     shutil.copy(demo_database, path)
     engine = open_engine(f"sqlite:///{path}")
+    files_of(Store(engine)).symlink_to(demo_database.with_name(f"{demo_database.name}.files"))
     yield Store(engine)
     engine.dispose()

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.domain.instrument_checks import InstrumentCheck
 from service.domain.words import Role
 
 #: ISO 18436-7: the second category evaluates and signs
@@ -36,7 +37,7 @@ class RoundInstrument:
     serial: str
     name: str
     calibration_due: date | None
-    checked_at: datetime | None
+    last_check: InstrumentCheck | None
     retired_at: datetime | None
 
     def calibration_overdue(self, day: date) -> bool:

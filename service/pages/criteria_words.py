@@ -11,14 +11,19 @@ from service.pages.view import NONE, THIN, listed, number, yes_no
 BandLine = tuple[str, Level, str]
 
 
-def band_lines(rule: BandRule) -> list[BandLine]:
-    """Each band of a column as words, with our level and the table's own words."""
+def band_lines(rule: BandRule, *, quiet_under: str = "") -> list[BandLine]:
+    """Each band of a column as words, with our level and the table's own words.
+
+    ``quiet_under`` is where the first band begins when nothing is found below it.
+    """
     lines = []
     for place, level in enumerate(rule.levels):
         low = rule.edges[place - 1] if place else None
         high = rule.edges[place] if place < len(rule.edges) else None
         unit = rule.unit.value
-        if low is None and high is not None:
+        if low is None and high is not None and quiet_under:
+            words = f"from {quiet_under} to {'under ' * high.closes_up}{_figure(high.value)} {unit}"
+        elif low is None and high is not None:
             words = f"{'under' if high.closes_up else 'up to'} {_figure(high.value)} {unit}"
         elif high is None and low is not None:
             words = f"{'from' if low.closes_up else 'over'} {_figure(low.value)} {unit}"
@@ -48,7 +53,19 @@ def columns(criteria: Criteria) -> list[tuple[str, BandRule, list[BandLine]]]:
             (f"{words} (off)" if words == COLUMN_NAMES["relative"] else words, rule) for words, rule in named
         ]
     named += [(f"Over air, {line.kind}", line.rule) for line in criteria.air_by_kind]
-    return [(words, rule, [] if rule.silent else band_lines(rule)) for words, rule in named]
+    return [
+        (words, rule, [] if rule.silent else _quiet_first(criteria, rule, band_lines(rule)))
+        for words, rule in named
+    ]
+
+
+def _quiet_first(criteria: Criteria, rule: BandRule, lines: list[BandLine]) -> list[BandLine]:
+    """Under twice its uncertainty a rise over the baseline is none: the quiet band under the table's first."""
+    if rule is not criteria.baseline:
+        return lines
+    quiet = f"under 2u, or under {_figure(criteria.two_u_k)} K where u is not known"
+    told = (quiet, Level.NOTHING_FOUND, "u: standard uncertainty of the rise over the baseline")
+    return [told, *band_lines(rule, quiet_under="2u")]
 
 
 def number_words(name: str, value: float) -> str:

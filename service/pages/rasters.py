@@ -7,13 +7,14 @@ from fastapi import APIRouter, File, Path, Request, UploadFile
 from fastapi.responses import PlainTextResponse, Response
 
 from service.charts.raster_picture import raster_png, shrunk_by
-from service.charts.raster_scale import Scale, scale_bar
+from service.charts.raster_scale import scale_bar
 from service.domain.people import Actor
 from service.domain.rasters import Raster, RegionShape, RegionWish, looks_like_kelvin
 from service.errors import Invalid, Problem
 from service.pages import raster_words as said
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
+from service.pages.raster_look import SCALES, SIDES, Look
 from service.pages.templating import redirect, render
 from service.usecases.rasters.bring import bring_raster
 from service.usecases.rasters.draw import draw_region, take_region_back
@@ -27,8 +28,6 @@ Uid = Annotated[str, Path(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 RegionId = Annotated[int, Path(ge=1, le=2**53)]
 #: problems of a file that are listed one by one
 MOST_LISTED = 40
-SCALES = [(Scale.GREY.value, "grey"), (Scale.PETROL.value, "petrol to paper")]
-SIDES = [("above", "above it"), ("below", "below it")]
 MEDIA = {"csv": "text/csv; charset=utf-8", "tif": "image/tiff"}
 
 
@@ -118,10 +117,10 @@ def _show(
 ) -> Response:
     seen = see_raster(around.store, actor, uid)
     raster = seen.raster
-    look, wrong = _look(asked, raster)
+    look = Look(asked, raster)
     over = said.chosen(seen.regions, asked.text("over"))
     changing = said.chosen(seen.regions, (typed or {}).get("replaces", "") or asked.text("change"))
-    problems = [*problems, *wrong]
+    problems = [*problems, *asked.problems]
     return render(
         request,
         "rasters/raster.html",
@@ -151,54 +150,10 @@ def _show(
     )
 
 
-class Look:
-    """How the picture is to be drawn, as the page's address says."""
-
-    def __init__(self, form: Form, raster: Raster) -> None:
-        self.scale = Scale.PETROL if form.text("scale") == Scale.PETROL else Scale.GREY
-        low, high = form.number("from"), form.number("to")
-        self.line_c = form.number("line")
-        self.side = "below" if form.text("side") == "below" else "above"
-        self.low_c = raster.low_c if low is None else low
-        self.high_c = raster.high_c if high is None else high
-        if not -1000 < self.low_c < self.high_c < 10_000:
-            if low is not None or high is not None:
-                form.problems.append(_no_scale(form))
-            self.low_c, self.high_c = raster.low_c, max(raster.high_c, raster.low_c + 0.1)
-
-    @property
-    def shown(self) -> Scale:
-        """With a line the picture is grey, so that its hatching stands out."""
-        return Scale.GREY if self.line_c is not None else self.scale
-
-    @property
-    def beyond(self) -> dict[str, float | None]:
-        return {f"{self.side}_c": self.line_c}
-
-    @property
-    def address(self) -> dict[str, str]:
-        wanted = {"scale": self.scale.value, "from": f"{self.low_c:g}", "to": f"{self.high_c:g}"}
-        if self.line_c is not None:
-            wanted |= {"line": f"{self.line_c:g}", "side": self.side}
-        return wanted
-
-
-def _no_scale(form: Form) -> Problem:
-    found = f"{form.text('from') or '…'} to {form.text('to') or '…'}"
-    return Problem(
-        "form", "from", found, "A scale goes from less to more.", "Leave both empty for all of it."
-    )
-
-
-def _look(asked: Form, raster: Raster) -> tuple[Look, list[Problem]]:
-    look = Look(asked, raster)
-    return look, asked.problems
-
-
 @router.get("/rasters/{uid}/picture.png")
 def picture(request: Request, around: Around, actor: SignedIn, uid: Uid) -> Response:
     raster, grid_c = see_grid(around.store, actor, uid, files=around.files)
-    look, _ = _look(Form(dict(request.query_params)), raster)
+    look = Look(Form(dict(request.query_params)), raster)
     drawn = raster_png(grid_c, scale=look.scale, low_c=look.low_c, high_c=look.high_c, **look.beyond)
     return Response(drawn, media_type="image/png")
 

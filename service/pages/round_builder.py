@@ -14,6 +14,7 @@ from service.domain.words import RoundState
 from service.errors import Invalid, NotFound
 from service.pages import round_words
 from service.pages.asking import Around, SignedIn
+from service.pages.check_words import check_line
 from service.pages.forms import Posted
 from service.pages.rounds import Id, Lists, ids_of, minute_typed
 from service.pages.templating import redirect, render
@@ -83,6 +84,7 @@ def _builder(
         walkers=_people(seen),
         instruments=[(one.id, f"{one.name} ({one.serial})") for one in seen.instruments],
         shut=[stop for stop in day.stops if stop.closed],
+        check_line=check_line,
         overdue=page.instrument is not None and page.instrument.calibration_overdue(page.round.planned_on),
         typed=typed,
         problems=problems,

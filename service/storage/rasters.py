@@ -69,6 +69,11 @@ def add_raster(
     return row.id
 
 
+def files_named(unit: Unit) -> tuple[str, ...]:
+    """Names of all files that rasters were read from."""
+    return tuple(unit.session.scalars(select(RasterRow.stored_as).distinct().order_by(RasterRow.stored_as)))
+
+
 def regions_of(unit: Unit, raster_id: int) -> tuple[Region, ...]:
     """Regions that stand, in the order in which they were first drawn."""
     query = _regions().where(RasterRegionRow.raster_id == raster_id, RasterRegionRow.retired_at.is_(None))

@@ -10,7 +10,7 @@ from service.domain.presets import DEFAULT_CRITERIA
 from service.domain.spots import Target
 from service.domain.stop_facts import SheetPoint
 from service.domain.words import FindingState, VisitKind
-from service.storage.criteria import criteria_by_id
+from service.storage.criteria import class_key, criteria_by_id, criteria_of_classes
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.readings import PointStateRow, ReadingRow
 from service.storage.tables.register import ClientRow, EquipmentRow, PointRow, SiteRow, ViewRow
@@ -98,19 +98,26 @@ def sheet_points(unit: Unit, round_id: int) -> tuple[SheetPoint, ...]:
     )
 
 
-def criteria_of_sites(unit: Unit, site_ids: Collection[int]) -> dict[int, Criteria]:
-    """The criteria in force at each site: its own, else those of its client, else the preset."""
-    own = func.coalesce(SiteRow.criteria_id, ClientRow.criteria_id)
+def criteria_of_equipment(unit: Unit, equipment_ids: Collection[int]) -> dict[int, Criteria]:
+    """The criteria in force for each: of its class at the site, its site, its client, else the preset."""
     query = (
-        select(SiteRow.id, own)
+        select(
+            EquipmentRow.id,
+            EquipmentRow.site_id,
+            EquipmentRow.equipment_class,
+            func.coalesce(SiteRow.criteria_id, ClientRow.criteria_id).label("of_site"),
+        )
+        .join(SiteRow, SiteRow.id == EquipmentRow.site_id)
         .join(ClientRow, ClientRow.id == SiteRow.client_id)
-        .where(SiteRow.id.in_(site_ids))
+        .where(EquipmentRow.id.in_(equipment_ids))
     )
-    chosen: dict[int, int | None] = dict(unit.session.execute(query).all())
-    sets = criteria_by_id(unit, {set_id for set_id in chosen.values() if set_id is not None})
-    return {
-        site_id: DEFAULT_CRITERIA if set_id is None else sets[set_id] for site_id, set_id in chosen.items()
+    rows = unit.session.execute(query).all()
+    by_class = criteria_of_classes(unit, {row.site_id for row in rows})
+    chosen: dict[int, int | None] = {
+        row.id: by_class.get((row.site_id, class_key(row.equipment_class)), row.of_site) for row in rows
     }
+    sets = criteria_by_id(unit, {set_id for set_id in chosen.values() if set_id is not None})
+    return {one: DEFAULT_CRITERIA if set_id is None else sets[set_id] for one, set_id in chosen.items()}
 
 
 def _last_reason(unit: Unit, round_id: int) -> dict[int, str]:

@@ -1,14 +1,14 @@
 """Who and what can be given to a round: people with their grants and certificates, instruments."""
 
 from collections.abc import Collection
-from datetime import datetime
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 
 from service.domain.walking_parties import Calibration, RoundInstrument, Walker
 from service.domain.words import Role
+from service.storage.instrument_checks import latest_checks
 from service.storage.tables.people import CertificateRow, GrantRow, PersonRow
-from service.storage.tables.register import InstrumentCheckRow, InstrumentRow, SiteRow
+from service.storage.tables.register import InstrumentRow, SiteRow
 from service.storage.unit import Unit
 
 _WALK = (Role.TECHNICIAN.value, Role.ENGINEER.value)
@@ -91,12 +91,7 @@ def serials_of(unit: Unit, instrument_ids: Collection[int | None]) -> dict[int, 
 
 
 def _instruments(unit: Unit, rows: list[InstrumentRow]) -> tuple[RoundInstrument, ...]:
-    query = (
-        select(InstrumentCheckRow.instrument_id, func.max(InstrumentCheckRow.at))
-        .where(InstrumentCheckRow.instrument_id.in_([row.id for row in rows]))
-        .group_by(InstrumentCheckRow.instrument_id)
-    )
-    checked: dict[int, datetime] = dict(unit.session.execute(query).all())
+    checked = latest_checks(unit, [row.id for row in rows])
     return tuple(
         RoundInstrument(
             id=row.id,
@@ -104,7 +99,7 @@ def _instruments(unit: Unit, rows: list[InstrumentRow]) -> tuple[RoundInstrument
             serial=row.serial,
             name=row.name,
             calibration_due=row.calibration_due,
-            checked_at=checked.get(row.id),
+            last_check=checked.get(row.id),
             retired_at=row.retired_at,
         )
         for row in rows

@@ -20,6 +20,7 @@ from service.storage.tables import metadata
 from service.storage.tables.people import PersonRow
 from service.storage.unit import Store
 from tests.builders import build_plant
+from tests.rasters.builders import returned
 from tests.servers import programs
 
 Run = Callable[..., int]
@@ -207,6 +208,20 @@ def test_work_check_tells_a_job_that_nobody_takes(
         jobs.put(unit, "assess trends", {}, now=datetime.now(UTC) - timedelta(minutes=6))
     assert run("work", "--check") == 1
     assert "is a worker running?" in capsys.readouterr().out
+
+
+def test_a_database_without_its_folder_of_files_is_not_told_whole(
+    run: Run, store: Store, sqlite_url: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    brought = returned(store)
+    brought.bring()
+    with store.begin() as unit:
+        unit.session.execute(text("DELETE FROM jobs"))
+    assert run("verify", database_url=sqlite_url, files=brought.files.folder) == 0
+    assert run("verify", files=tmp_path / "elsewhere") == 1
+    assert "1 files of rasters are not in" in capsys.readouterr().out
+    assert run("backup", "--to", str(tmp_path / "copy.db"), files=brought.files.folder) == 0
+    assert f"Copy {brought.files.folder} too" in capsys.readouterr().out
 
 
 def test_verify_names_jobs_that_failed_for_good(

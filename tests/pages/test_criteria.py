@@ -6,14 +6,14 @@ from datetime import datetime
 
 from service.domain.presets import DEFAULT_CRITERIA
 from service.domain.words import Level, Role
-from service.pages.criteria import Lines, columns
+from service.pages.criteria_words import BandLine, columns
 from service.storage.unit import Store
 from service.usecases.condition.presets import ensure_presets
 from tests.builders import build_plant
 from tests.doors import browser_as, open_app
 
 
-def column(name: str, **change: float) -> Lines:
+def column(name: str, **change: float) -> list[BandLine]:
     found = columns(replace(DEFAULT_CRITERIA, **change))  # type: ignore[arg-type]
     return next(lines for told, _, lines in found if told == name)
 
@@ -47,5 +47,5 @@ def test_only_the_baseline_has_a_quiet_band_beside_its_table() -> None:
 def test_the_page_prints_it(store: Store, now: datetime, clock: Callable[[], datetime]) -> None:
     plant = build_plant(store)
     ensure_presets(store, now=now)
-    page = browser_as(open_app(store, clock), store, plant, Role.ENGINEER, now).get("/set-up/criteria").text
+    page = browser_as(open_app(store, clock), store, plant, Role.ENGINEER, now).get("/set-up/criteria/1").text
     assert "under 2u, or under 3.5 K where u is not known" in page

@@ -169,6 +169,21 @@ def test_a_failed_check_is_said_on_the_round_and_on_the_instrument(store: Store,
     assert told not in plain(client.get(f"/rounds/{walk.round.id}").text), "the repeated check stands"
 
 
+def test_who_builds_the_next_round_is_told_that_its_instrument_failed_last(
+    store: Store, clock: Clock
+) -> None:
+    walk = issued(store)
+    grant_accuracy(walk)
+    on_round(walk, shown_c=31.0, occasion="after a drop")
+    following = draft(store, plant=walk.plant)
+    page = plain(opened(walk, clock).get(f"/rounds/{following.round.id}/build").text)
+    assert (
+        "Last checked against a reference 25 Nov 2026, after a drop: 4.0 K too low, outside its accuracy"
+        in page
+    )
+    assert "Camera 1 (IR-1) was outside its accuracy when last checked, on 2026-11-25." in page
+
+
 def test_a_check_is_noted_under_set_up_on_the_clock_of_the_sites(store: Store, clock: Clock) -> None:
     walk = issued(store)
     address = f"/set-up/instruments/{walk.plant.instrument_id}"

@@ -7,6 +7,9 @@ from service.domain.words import Access
 from service.pages.sheet_paper import PAPER, Sheet, on_paper
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
 from service.storage.unit import Store
+from service.usecases.condition.criteria_sets import choose_class_criteria, see_criteria
+from service.usecases.condition.edit_criteria import copy_set, edit_set
+from service.usecases.condition.presets import ensure_presets
 from service.usecases.rounds.sheets import StopSheet, read_sheets
 from tests.rounds.builders import NOW, Walk, change, draft, issued, stand
 
@@ -68,6 +71,25 @@ def test_each_row_prints_its_own_trigger_for_the_expected_load_and_for_40_percen
     change(store, EquipmentRow, walk.plant.equipment_ids[0], usual_load_share=share)
     printed = {row.triggers for row in sheets(walk)[0].rows}
     assert {line.replace("\u00a0", " ") for lines in printed for line in lines} == {told}
+
+
+def test_the_trigger_is_that_of_the_set_chosen_for_the_class_of_equipment(store: Store) -> None:
+    ensure_presets(store, now=NOW)
+    walk = draft(store, boards=1, bearings=1)
+    change(store, EquipmentRow, walk.plant.equipment_ids[0], usual_load_share=1.0)
+    page = see_criteria(store, walk.engineer, now=NOW)
+    source = page.sites[0].in_force_id
+    own = copy_set(store, walk.engineer, source, title="Own", client_id=walk.plant.client_id, now=NOW)
+    body = own.criteria.to_dict()
+    body["similar"]["edges"][2]["value"] = 11
+    stricter = edit_set(store, walk.engineer, own.id, edits=own.edits, body=body, now=NOW)
+    choose_class_criteria(
+        store, walk.engineer, site_id=walk.plant.site_ids[0], equipment_class="switchboard",
+        criteria_id=stricter.id, version=page.sites[0].version, now=NOW,
+    )  # fmt: skip
+    board, _pump = sheets(walk)
+    assert all("above 11" in line for row in board.rows for line in row.triggers)
+    assert any(row.triggers for row in board.rows)
 
 
 def test_last_values_level_and_reason_stand_beside_the_boxes(store: Store) -> None:

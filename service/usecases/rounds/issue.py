@@ -139,6 +139,11 @@ def issue_warnings(outfit: Outfit, *, day: date) -> list[str]:
     elif instrument.calibration_overdue(day):
         due = instrument.calibration_due
         told.append(f"Calibration of {instrument.name} ({instrument.serial}) was due on {due}.")
+    if instrument is not None and instrument.last_check is not None and instrument.last_check.failed:
+        at = instrument.last_check.at.date()
+        told.append(
+            f"{instrument.name} ({instrument.serial}) was outside its accuracy when last checked, on {at}."
+        )
     if instrument is not None:
         named = f"{instrument.name} ({instrument.serial})"
         told += spot_warnings(outfit.targets, ifov_mrad=outfit.ifov_mrad, instrument=named)

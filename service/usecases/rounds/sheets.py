@@ -93,7 +93,7 @@ def read_sheets(store: Store, actor: Actor, round_id: int, *, now: datetime) -> 
         round_ = round_to_see(unit, actor, round_id, verb=Verb.TAKE_SHEETS)
         day = round_day(unit, round_, today=now.date())
         points = sheet_rows.sheet_points(unit, round_id)
-        criteria = sheet_rows.criteria_of_sites(unit, {stop.facts.site_id for stop in day.stops})
+        criteria = sheet_rows.criteria_of_equipment(unit, {stop.facts.id for stop in day.stops})
         people = walking_parties.walkers_by_id(unit, [round_.person_id, round_.second_person_id])
         instrument = walking_parties.instrument_by_id(unit, round_.instrument_id)
     return Sheets(
@@ -101,7 +101,7 @@ def read_sheets(store: Store, actor: Actor, round_id: int, *, now: datetime) -> 
         person=people.get(round_.person_id or 0),
         second=people.get(round_.second_person_id or 0),
         instrument=instrument,
-        stops=tuple(_stop_sheet(stop, points, criteria[stop.facts.site_id]) for stop in day.stops),
+        stops=tuple(_stop_sheet(stop, points, criteria[stop.facts.id]) for stop in day.stops),
     )
 
 
