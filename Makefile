@@ -65,9 +65,8 @@ stop:
 	  echo "The demo has stopped."; \
 	else rm -f $(DEMO)/riseline.pid; echo "No demo is running."; fi
 
-# All tests on all processors; a part of them is quicker in one process.
 test: $(STAMP)
-	$(RUN)/python -m pytest -m "not torture" $(if $(TESTS),,-n auto --dist loadgroup --no-loadscope-reorder) $(TESTS)
+	$(RUN)/python -m pytest -m "not torture" $(TESTS)
 
 torture: $(STAMP)
 	$(RUN)/python -m pytest -m torture -rA $(TESTS)

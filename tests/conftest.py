@@ -36,22 +36,11 @@ hypothesis_settings.load_profile("ci" if IN_CI else "here")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what a test stands on, and keep together what stands on the same ground.
-
-    Where several processes share the tests, a file stays in one of them, and so does all that
-    stands on the demonstration: it takes longest to load, is loaded once and begins first.
-    """
     for item in items:
+        fixtures = getattr(item, "fixturenames", ())
         for mark, needs in NEEDED.items():
-            if any(_stands_on(item, name) for name in needs):
+            if any(name in fixtures for name in needs):
                 item.add_marker(mark)
-        ground = "demonstration" if _stands_on(item, "demo_database") else str(item.path)
-        item.add_marker(pytest.mark.xdist_group(ground))
-    items.sort(key=lambda item: not _stands_on(item, "demo_database"))
-
-
-def _stands_on(item: pytest.Item, fixture: str) -> bool:
-    return fixture in getattr(item, "fixturenames", ())
 
 
 def pytest_runtest_setup() -> None:

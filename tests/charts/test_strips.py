@@ -169,8 +169,8 @@ def test_the_key_names_all_levels_of_the_rungs() -> None:
         assert f">{word}</text>" in str(strip_key())
 
 
-def test_twenty_thousand_points_cost_at_most_eight_times_their_bare_numbers() -> None:
-    """Three times on an idle machine, where it takes about 30 ms; a busy one slows both, if not alike."""
+def test_twenty_thousand_points_cost_at_most_five_times_their_bare_numbers() -> None:
+    """About 30 ms on an idle machine; told as a ratio, since a busy one slows both alike."""
     rng = np.random.default_rng(11)
     n = 20_000
     levels = np.where(rng.random(n) < 0.04, rng.integers(1, 5, n), 0)
@@ -180,7 +180,7 @@ def test_twenty_thousand_points_cost_at_most_eight_times_their_bare_numbers() ->
     sites = [strip.part(start, start + 1667) for start in range(0, n, 1667)]
     drawn_s = min(_seconds(sites) for _ in range(7))
     written_s = min(_bare_numbers() for _ in range(7))
-    assert drawn_s < 8 * written_s, f"{drawn_s * 1000:.0f} ms beside {written_s * 1000:.0f} ms"
+    assert drawn_s < 5 * written_s, f"{drawn_s * 1000:.0f} ms beside {written_s * 1000:.0f} ms"
 
 
 def _bare_numbers() -> float:
