@@ -203,3 +203,13 @@ def typed_boxes(typed: Mapping[str, str], raster: Raster, changing: Region | Non
     if changing is not None and changing.shape is RegionShape.SPOT:
         start |= {"rows": first_boxes(raster)["rows"], "columns": first_boxes(raster)["columns"]}
     return start | {name: typed[name] for name in start if name in typed}
+
+
+def meant(seen: SeenRaster) -> str:
+    """The region that bears the point's name or phase; a figure of another part is never proposed."""
+    words = {seen.place.name.casefold(), *seen.place.name.casefold().split()}
+    return next((str(one.id) for one in seen.regions if one.name.casefold() in words), "")
+
+
+def regions_to_take(seen: SeenRaster) -> list[tuple[str, str]]:
+    return [(str(one.id), f"{one.name}: {view.celsius(one.figures.hot3x3_c)}") for one in seen.regions]

@@ -145,7 +145,8 @@ def _show(
         over=over,
         changing=changing,
         boxes=said.typed_boxes(typed or {}, raster, changing),
-        taken=typed or {},
+        take_from=said.regions_to_take(seen),
+        taken={"region": said.meant(seen)} | (typed or {}),
         problems=problems,
     )
 
@@ -244,14 +245,16 @@ def take_back(request: Request, around: Around, actor: SignedIn, uid: Uid, regio
 @router.post("/rasters/{uid}/take")
 def take(request: Request, around: Around, actor: SignedIn, uid: Uid, form: Posted) -> Response:
     """Correct the reading to what a region says."""
-    region_id = form.whole("region") or 0
+    region_id = form.whole("region")
+    if region_id is None:
+        form.problems.append(Problem("form", "region", "", "No region is chosen.", "Choose the part itself."))
     try:
         form.done()
         reading = take_temperature(
             around.store,
             actor,
             uid,
-            region_id,
+            region_id or 0,
             revision=form.version(),
             reason=form.text("reason"),
             now=around.now(),

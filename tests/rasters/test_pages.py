@@ -105,7 +105,19 @@ def test_what_is_wrong_is_told_at_its_box_and_what_was_typed_stays(
     for field in ("row", "columns"):
         assert f'href="#field-{field}"' in empty.text
     assert technician.post(f"{address}/regions", data={}).status_code == 422
-    assert technician.post(f"{address}/take", data={"region": "", "version": "1"}).status_code == 404
+    unchosen = technician.post(f"{address}/take", data={"region": "", "reason": "why", "version": "1"})
+    assert unchosen.status_code == 422
+    assert "No region is chosen." in unchosen.text
+    assert brought.reading.revision == 1
+
+
+def test_only_the_region_of_the_part_itself_is_proposed(technician: TestClient, brought: Brought) -> None:
+    raster = brought.bring()
+    brought.draw(raster, COOL, name="L2")
+    address = f"/rasters/{raster.uid}"
+    assert not re.search(r'<option value="\d+" selected>L\d:', technician.get(address).text)
+    own = brought.draw(raster, name="L1")
+    assert re.search(rf'<option value="{own.id}" selected>L1: 60\.', technician.get(address).text)
 
 
 def test_every_problem_of_a_file_is_listed(technician: TestClient, brought: Brought) -> None:
