@@ -149,10 +149,12 @@ def test_demonstration_sign_ins_show_in_demo_mode_on_this_machine_only(
                 "Who did what",
                 "Criteria",
                 "Instruments",
+                "Emissivities",
+                "Common loads",
                 "Bring a register in",
             },
         ),
-        (Role.ADMINISTRATOR, {"Your tokens", "Your password", "Who did what", "People"}),
+        (Role.ADMINISTRATOR, {"Your tokens", "Your password", "Who did what", "People", "Presets"}),
     ],
 )
 def test_set_up_shows_what_the_role_may(
