@@ -65,8 +65,9 @@ stop:
 	  echo "The demo has stopped."; \
 	else rm -f $(DEMO)/riseline.pid; echo "No demo is running."; fi
 
+# All tests on all processors; a part of them is quicker in one process.
 test: $(STAMP)
-	$(RUN)/python -m pytest -m "not torture" $(TESTS)
+	$(RUN)/python -m pytest -m "not torture" $(if $(TESTS),,-n auto --dist loadgroup --no-loadscope-reorder) $(TESTS)
 
 torture: $(STAMP)
 	$(RUN)/python -m pytest -m torture -rA $(TESTS)

@@ -15,7 +15,6 @@ from fastapi.routing import APIRoute
 from sqlalchemy import select
 
 from service.api.asking import edited_version
-from service.api.routers import ROUTERS as API_ROUTERS
 from service.api.routers import ROUTERS
 from service.domain.words import Role
 from service.storage.engine import open_engine
@@ -263,7 +262,7 @@ def careless_app(store: Store) -> FastAPI:
 
     # The routes of every app are the same objects; these are its own, so that they can be spoilt.
     app.router.routes.clear()
-    for router in API_ROUTERS:
+    for router in ROUTERS:
         app.include_router(router, prefix="/api/v1")
     app.dependency_overrides[edited_version] = current_version
     return app
