@@ -157,7 +157,9 @@ WRONG: list[tuple[str, dict[str, str], set[str]]] = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("part", "boxes", "fields"), WRONG, ids=lambda value: str(value)[:40])
+@pytest.mark.parametrize(
+    ("part", "boxes", "fields"), WRONG, ids=[f"{one[0]} {', '.join(one[1])}" for one in WRONG]
+)
 def test_every_problem_stands_on_top_and_leads_to_its_box(
     sets: Sets, engineer: TestClient, part: str, boxes: dict[str, str], fields: set[str]
 ) -> None:
