@@ -79,10 +79,10 @@ class CorrectableBody(Body):
     transmission_set: float | None = _number("transmission_set", "transmission set in it, of window or path")
     emissivity: float | None = _number("emissivity", "of the part itself, found on this visit")
     emissivity_standing: SettingSource | None = Field(
-        default=None, description="how the emissivity was come by; null means measured"
+        default=None, description="how the emissivity was come by; null means assumed"
     )
     reflected_standing: SettingSource | None = Field(
-        default=None, description="how the reflected temperature was come by; null means measured"
+        default=None, description="how the reflected temperature was come by; null means assumed"
     )
     through_window: bool | None = Field(
         default=None, description="read through an inspection window; null means as the access says"

@@ -27,12 +27,12 @@ from service.domain.limits import LimitBook
 from service.domain.words import MECHANICAL_KINDS, Level, PointKind, ReferenceKind
 from service.errors import Invalid, Problem
 
-#: Iron, rotating parts and electronics: what is refused is the scaling, not the reading. A class is
-#: known by its last words, so that a motor control centre is no motor.
+#: Iron cores and electronics: what is refused is the scaling, not the reading. A class is known by its
+#: last words, so that an inverter board is no inverter. Motors, bearings, transformers and the like
+#: are kinds of points: a bolted joint on a transformer follows its current like any other.
 UNSCALED_CLASSES = (
-    *("motor", "bearing", "coupling", "belt", "gearbox", "transformer", "iron-core coil", "reactor"),
-    *("electronics", "variable speed drive", "frequency converter", "rectifier", "inverter"),
-    *("power supply", "battery charger", "soft starter"),
+    *("iron-core coil", "reactor", "electronics", "variable speed drive", "frequency converter"),
+    *("rectifier", "inverter", "power supply", "battery charger", "soft starter"),
 )
 
 
@@ -148,9 +148,9 @@ class Criteria:
         Examples
         --------
         >>> from service.domain.presets import TWO_COLUMN
-        >>> classes = ("Variable speed drives, 90 kW", "motor control centre", "dry transformer")
+        >>> classes = ("Variable speed drives, 90 kW", "inverter board", "dry transformer")
         >>> [TWO_COLUMN.scales_class(told) for told in classes]
-        [False, True, False]
+        [False, True, True]
         """
         told = re.split(r"[,;(/]", equipment_class.casefold(), maxsplit=1)[0].strip().removesuffix("s")
         return not any(

@@ -60,6 +60,8 @@ class Draft:
     source: str = ""
     published_band: str = ""
     first: str = ""
+    #: what decided, in words, where it was no rise
+    told: str = ""
     notes: list[str] = field(default_factory=list)
 
     @property

@@ -1,11 +1,14 @@
 """The one place where a rise meets an edge: a view's readings in, a verdict per point out."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from service.domain import judgement_rules as rules
 from service.domain.chances import chances_of, smallest_fault_k
 from service.domain.criteria import Criteria
 from service.domain.draft import Draft, indicative, weigh
+from service.domain.kind_notes import notes_of_boxes
+from service.domain.kind_rules import heed_boxes
 from service.domain.like_parts import (
     DIGITS,
     LikeParts,
@@ -74,6 +77,8 @@ def judge_view(view: SeenView, criteria: Criteria) -> tuple[Verdict, ...]:
     """
     if view.wet_fog_or_sun:
         return tuple(_not_assessable(point, Reason.WET_FOG_OR_SUN) for point in view.points)
+    if any(point.boxes for point in view.points):
+        view = replace(view, points=tuple(heed_boxes(point) for point in view.points))
     judged = {
         id(point): _finish(_judge(point, group, view=view, criteria=criteria))
         for group in like_parts_of(view, criteria)
@@ -106,11 +111,12 @@ def _judge(point: SeenPoint, group: LikeParts, *, view: SeenView, criteria: Crit
         draft.members = tuple([other.point_id for other in peers])
     if len(group.points) > len(peers):
         _say_unequal(draft, group.neighbours, compared=like_k is not None)
-    template = criteria.template_for(point.kind, point.component)
-    if template is not None:
-        rules.rule_11_template(draft, template, like_k=like_k)
+    templates = criteria.templates_for(point.kind, point.component)
+    like_u_k = None if like_k is None else _u_over(point, peers)
+    if templates:
+        rules.rule_11_templates(draft, templates, like_k=like_k, like_u_k=like_u_k)
     elif like_k is not None:
-        rules.rule_2_like_part(draft, like_k, u_k=_u_over(point, peers))
+        rules.rule_2_like_part(draft, like_k, u_k=like_u_k)
     else:
         rules.rule_3_no_like_part(draft)
     rules.rule_1_common_load(draft)
@@ -119,8 +125,9 @@ def _judge(point: SeenPoint, group: LikeParts, *, view: SeenView, criteria: Crit
     rules.rule_7_no_heat(draft)
     if like_k is not None:
         rules.rule_8_second_opinion(draft, like_k)
-    if template is None:
+    if not templates:
         rules.rule_9_bearing(draft)
+    draft.notes += notes_of_boxes(point)
     return draft
 
 
@@ -173,11 +180,11 @@ def _common_rise(draft: Draft) -> float | None:
 def _finish(draft: Draft) -> Verdict:
     """Rule 8, then the record."""
     point, level = draft.point, draft.level
-    reasons = draft.hidden
+    reasons = list(dict.fromkeys(draft.hidden))
     if draft.low_load and not draft.cold:  # a cold part's own low current is what it shows
         reasons = [draft.low_load, *reasons]
     if draft.reference is not _LIKE_PARTS:
-        reasons = reasons + draft.air_hidden
+        reasons += [why for why in draft.air_hidden if why not in reasons]
         if draft.reference is ReferenceKind.AIR and _wide(draft):
             reasons = [*reasons, "uncertainty more than half of the rise"]
         if level and indicative(draft):
@@ -273,6 +280,8 @@ _WHAT = {
 
 
 def _what(draft: Draft) -> str:
+    if draft.told:
+        return draft.told
     if draft.reference is _RATED_SHARE and draft.share is not None:
         return f"{draft.share:.0f} % of its rated rise"
     if draft.value_k is None or draft.reference is None:

@@ -1,9 +1,11 @@
 """The rules of standards.md §1a for one point, in their order, each a function on a draft."""
 
 import math
+from collections.abc import Sequence
 
-from service.domain.bands import BandRule, Template, Unit
+from service.domain.bands import BandRule, Measure, Template, Unit
 from service.domain.draft import GREASED_KINDS, Draft, greased_lately, indicative
+from service.domain.kind_rules import KindJudged, Rises, judge_templates
 from service.domain.like_parts import DIGITS, SLACK, temperature
 from service.domain.rise_uncertainty import (
     chance_over,
@@ -118,6 +120,12 @@ def u_over_air(draft: Draft) -> float | None:
     return None if measured is None else over_air_u_k(measured)
 
 
+def u_over_baseline(draft: Draft) -> float | None:
+    """Standard uncertainty of the rise over the point's own baseline [K]."""
+    measured = draft.point.measured
+    return None if measured is None else over_baseline_u_k(measured)
+
+
 def _u_of_share(draft: Draft) -> float | None:
     """Standard uncertainty of the share of rated rise [%]; the rating itself is taken as exact."""
     if draft.u_k is None or draft.air_k is None or draft.share is None or not draft.point.rated_rise_k:
@@ -139,8 +147,7 @@ def _over_baseline(draft: Draft, air_k: float, *, baseline_k: float) -> None:
     own_scale = draft.at_common_load(air_k) if draft.factor is not None else air_k
     assert own_scale is not None
     value = round(own_scale - baseline_k, DIGITS)
-    measured = draft.point.measured
-    draft.u_k = None if measured is None else over_baseline_u_k(measured)
+    draft.u_k = u_over_baseline(draft)
     u = draft.u_k if draft.factor is None else draft.u_at_common_load(value / draft.factor, draft.u_k)
     decide(draft, criteria.baseline, value=value, u=u, code=RULE_BASELINE)
     draft.reference = ReferenceKind.BASELINE
@@ -189,7 +196,7 @@ def _over_air_alone(draft: Draft, air_k: float) -> None:
 def rule_2_limit(draft: Draft) -> None:
     """A standard's absolute limit may raise the level; an indicative reading is not checked."""
     point, criteria = draft.point, draft.criteria
-    limit = criteria.book.find(point.component, point.coating, point.medium)
+    limit = criteria.book.find(point.component, point.coating, point.medium, point.voltage_class)
     if limit is None or indicative(draft):
         return
     over = -math.inf if limit.total_c is None else temperature(point) - limit.total_c
@@ -298,31 +305,48 @@ def rule_9_bearing(draft: Draft) -> None:
         draft.notes.append("ask when it was last greased")
 
 
-def rule_11_template(draft: Draft, template: Template, *, like_k: float | None) -> None:
-    """A kind without a published band: no verdict until the site fills its template in."""
-    rule = template.rule
+def rule_11_templates(
+    draft: Draft, templates: Sequence[Template], *, like_k: float | None, like_u_k: float | None
+) -> None:
+    """A kind without a published band: no verdict until the site fills its templates in."""
+    rises = Rises(like_k, draft.air_k, _own_baseline_k(draft), draft.share)
+    told = judge_templates(draft.point, draft.view, templates=templates, rises=rises, criteria=draft.criteria)
+    draft.reference = templates[0].rule.reference
+    draft.source = told.source
+    if told.level is None or told.template is None or told.value is None:
+        draft.refuse(RULE_NO_BAND, told.refused)
+        return
+    draft.hidden += told.hidden
+    rule = told.template.rule
     draft.reference = rule.reference
-    draft.source = rule.cited
-    if rule.silent:
-        draft.refuse(RULE_NO_BAND, f"{rule.source} [{rule.confidence.words}]: fill in the site's own")
+    draft.value_k, draft.u_k = draft.air_k, u_over_air(draft)
+    if told.template.measure is not Measure.RISE:
+        _decide_by_boxes(draft, told)
         return
-    value, at_common = _template_value(draft, rule, like_k=like_k)
-    if value is None:
-        draft.refuse(RULE_NO_BAND, f"nothing to compare with {rule.reference}")
+    if rule.unit is not Unit.KELVIN:
+        decide(draft, rule, value=told.value, u=_u_of_share(draft), code=RULE_TEMPLATE)
         return
-    draft.value_k, draft.common_k = (value, at_common) if rule.unit is Unit.KELVIN else (draft.air_k, None)
-    draft.u_k = u_over_air(draft)
-    decide(draft, rule, value=value, u=draft.u_k if rule.unit is Unit.KELVIN else None, code=RULE_TEMPLATE)
+    draft.value_k = told.value
+    if rule.reference is ReferenceKind.BASELINE:
+        draft.u_k = u_over_baseline(draft)
+    else:
+        draft.u_k = like_u_k if rule.reference is _LIKE_PARTS else draft.u_k
+        draft.common_k = draft.at_common_load(told.value)
+    decide(draft, rule, value=told.value, u=draft.u_k, code=RULE_TEMPLATE)
 
 
-def _template_value(draft: Draft, rule: BandRule, like_k: float | None) -> tuple[float | None, float | None]:
-    if rule.reference is _LIKE_PARTS:
-        return like_k, None if like_k is None else draft.at_common_load(like_k)
-    if rule.reference is _RATED_SHARE:
-        return draft.share, None
-    if draft.air_k is None:
-        return None, None
-    if rule.reference is ReferenceKind.AIR:
-        return draft.air_k, draft.at_common_load(draft.air_k)
-    baseline = draft.point.baseline_k
-    return (None if baseline is None else round(draft.air_k - baseline, DIGITS)), None
+def _decide_by_boxes(draft: Draft, told: KindJudged) -> None:
+    """A temperature or a difference of boxes decided: the rise over air is for information."""
+    assert told.level is not None
+    draft.reference = ReferenceKind.AIR
+    draft.level = draft.band = told.level
+    draft.over_first_line = told.level > _NOTHING_FOUND
+    draft.told = told.told
+    draft.published_band = told.band
+    draft.rule = RULE_TEMPLATE
+
+
+def _own_baseline_k(draft: Draft) -> float | None:
+    if draft.air_k is None or draft.point.baseline_k is None:
+        return None
+    return round(draft.air_k - draft.point.baseline_k, DIGITS)

@@ -24,6 +24,8 @@ _ROOT_3 = math.sqrt(3.0)
 #: A camera's specification where the register has none: ±2 K or 2 % of the reading in °C, whichever is
 #: greater (the common specification pattern); noise of a 3×3 mean and placement of the spot.
 CAMERA_K, CAMERA_PERCENT, NOISE_U_K, PLACEMENT_U_K = 2.0, 2.0, 0.1, 0.3
+#: Half width of the temperature of a window's pane, read on the pane beside the line of sight [K].
+PANE_HALF_WIDTH_K = 2.0
 #: Humidity of the air when only distance and air are known, for which the path's half width is doubled [%].
 ASSUMED_HUMIDITY_PERCENT = 60.0
 #: Rectangular term of a band that is not known: this times 1 − ε [K].
@@ -56,6 +58,7 @@ class Measured(NamedTuple):
     reflected: float
     path: float
     window: float
+    pane: float
     band: float
     placement: float
 
@@ -94,7 +97,8 @@ def measure(readings: Sequence[Inputs]) -> list[Measured]:
     -----
     The instrument's own settings are undone first, then the model is solved with those that
     hold (:mod:`service.physics.surface`). Terms: camera, noise, emissivity, reflected
-    temperature, air path, window, unknown band, placement of the spot.
+    temperature, air path, window's transmission, temperature of its pane, unknown band,
+    placement of the spot.
 
     References
     ----------
@@ -224,6 +228,7 @@ def _measure(readings: Sequence[Inputs], band: Band, *, band_known: bool) -> lis
         moves,
         camera_u=_camera_u(laid.shown_c, numbers("accuracy_k"), numbers("accuracy_percent")),
         halves=(half_widths("emissivity"), half_widths("reflected_c"), laid.path_half, laid.window_half),
+        window=np.asarray(laid.optics.window, dtype=bool),
         band_half=np.zeros_like(eps) if band_known else UNKNOWN_BAND_K * (1.0 - eps),
     )
     refusal = np.where(laid.apparent.refusal != 0, laid.apparent.refusal, laid.surface.refusal)
@@ -259,6 +264,7 @@ def _terms(
     *,
     camera_u: Floats,
     halves: tuple[Floats, Floats, Floats, Floats],
+    window: NDArray[np.bool_],
     band_half: Floats,
 ) -> tuple[Floats, ...]:
     eps_half, reflected_half, path_half, window_half = halves
@@ -271,12 +277,13 @@ def _terms(
         moves.per_reflected_k * reflected_half / _ROOT_3,
         per_path * path_half / _ROOT_3,
         np.where(window_half > 0, moves.per_window_transmission * window_half / _ROOT_3, 0.0),
+        np.where(window, moves.per_window_k * PANE_HALF_WIDTH_K / _ROOT_3, 0.0),
         band_half / _ROOT_3,
     )
 
 
 _NAN = math.nan
-_NO_TERMS = (_NAN, _NAN, _NAN, _NAN, _NAN, _NAN, _NAN, _NAN)
+_NO_TERMS = (_NAN,) * 9
 #: Reasons with which a reading still stands as shown: the formula only does not reach so far.
 _AS_SHOWN = frozenset({Refusal.OUT_OF_RANGE, Refusal.NO_REFLECTED, Refusal.NO_AIR, Refusal.NO_EMISSIVITY})
 

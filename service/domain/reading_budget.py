@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from service.domain.criteria import Criteria
-from service.domain.measuring import CAMERA_K, CAMERA_PERCENT, Measured, band_of, lay_out
+from service.domain.measuring import CAMERA_K, CAMERA_PERCENT, PANE_HALF_WIDTH_K, Measured, band_of, lay_out
 from service.domain.rise_uncertainty import (
     AIR_U_K,
     CURRENT_U_SHARE,
@@ -39,6 +39,7 @@ LINES = {
     "reflected": Input.REFLECTED,
     "path": Input.TRANSMISSION,
     "window": Input.WINDOW_TRANSMISSION,
+    "pane": Input.WINDOW_TEMPERATURE,
     "band": Input.BAND,
     "placement": Input.PLACEMENT,
 }
@@ -157,7 +158,12 @@ def _alone(one: Measured) -> dict[Input, float]:
 
 def _over_baseline(one: Measured) -> dict[Input, float]:
     wider = math.sqrt(1.0 + MEDIAN_OF_THREE)
-    each = {Input.CAMERA: one.camera, Input.NOISE: one.noise, Input.PLACEMENT: one.placement}
+    each = {
+        Input.CAMERA: one.camera,
+        Input.NOISE: one.noise,
+        Input.PLACEMENT: one.placement,
+        Input.WINDOW_TEMPERATURE: one.pane,
+    }
     return {key: wider * abs(amount) for key, amount in (each | {Input.AIR: AIR_U_K}).items()}
 
 
@@ -284,7 +290,7 @@ def _assumptions(
         reflected_half_width_k=column([p.reflected_c.half_width for p in parts]),
         transmission_half_width=column(path_half.tolist()),
         window_transmission_half_width=column(window_half.tolist()),
-        window_half_width_k=0.0,
+        window_half_width_k=PANE_HALF_WIDTH_K,
         band_known=band_of(parts[0])[1],
         exponent=criteria.exponent,
         exponent_half_width=exponent_half,

@@ -37,11 +37,11 @@ def over_like_parts_u_k(parts: Sequence[tuple[Measured | None, float]]) -> float
 
     Notes
     -----
-    What all share cancels with its sign (reflected temperature, path, window, band); camera and
+    What all share cancels with its sign (reflected temperature, path, window and its pane, band); camera and
     emissivity with a correlation of 0.9; noise and placement not at all.
     """
     variance = 0.0
-    camera = emissivity = reflected = path = window = band = 0.0
+    camera = emissivity = reflected = path = window = pane = band = 0.0
     for one, weight in parts:
         if one is None or not one.known:
             return None
@@ -50,11 +50,12 @@ def over_like_parts_u_k(parts: Sequence[tuple[Measured | None, float]]) -> float
         reflected += weight * one.reflected
         path += weight * one.path
         window += weight * one.window
+        pane += weight * one.pane
         band += weight * one.band
         alone = (1.0 - SAME_FRAME) * (one.camera**2 + one.emissivity**2)
         variance += weight * weight * (alone + one.noise**2 + one.placement**2)
     variance += SAME_FRAME * (camera * camera + emissivity * emissivity)
-    variance += reflected**2 + path**2 + window**2 + band**2
+    variance += reflected**2 + path**2 + window**2 + pane**2 + band**2
     return math.sqrt(variance)
 
 
@@ -64,12 +65,12 @@ def over_baseline_u_k(one: Measured) -> float | None:
     Notes
     -----
     Part and settings are the same on all visits, so that emissivity, reflected temperature,
-    path and window leave the difference alone; camera and air thermometer are taken as another
+    path and window leave the difference alone; camera, air thermometer and the pane's temperature are taken as another
     on each day, which errs on the wide side where they were not.
     """
     if not one.known:
         return None
-    each = one.camera**2 + one.noise**2 + one.placement**2 + AIR_U_K**2
+    each = one.camera**2 + one.noise**2 + one.placement**2 + one.pane**2 + AIR_U_K**2
     return math.sqrt((1.0 + MEDIAN_OF_THREE) * each)
 
 

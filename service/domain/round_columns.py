@@ -111,11 +111,11 @@ _OF_BARE_METAL = (
     _asked(
         "emissivity_standing",
         "Emissivity from",
-        "measured, table or assumed; empty: measured.",
+        "measured, table or assumed; empty: assumed.",
         words=_SOURCES,
     ),
     _asked(
-        "reflected_standing", "Reflected from", "measured, table or assumed; empty: measured.", words=_SOURCES
+        "reflected_standing", "Reflected from", "measured, table or assumed; empty: assumed.", words=_SOURCES
     ),
     _asked("reflected_set_c", "Reflected set °C", "Reflected temperature set in the instrument.", "°C"),
 )

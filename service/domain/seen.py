@@ -62,6 +62,8 @@ class SeenPoint:
         How the temperature was come by, with its uncertainty terms.
     equipment_class : str
         Class of the equipment: some are never scaled with load.
+    voltage_class : str
+        Voltage of the equipment in words: some limits hold on one side of 1 kV only.
     boxes : mapping or None
         Answers to the boxes that its kind asks for.
     """
@@ -93,6 +95,7 @@ class SeenPoint:
     u_k: float | None = None
     measured: Measured | None = None
     equipment_class: str = ""
+    voltage_class: str = ""
     boxes: Mapping[str, Any] | None = None
     not_assessable: Reason | None = None
 

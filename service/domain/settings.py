@@ -266,7 +266,7 @@ _NO_EMISSIVITY = Setting(ASSUMED_EMISSIVITY, ASSUMED_EMISSIVITY_HALF_WIDTH, ASSU
 
 def _emissivity(values: SeenValues, point: PartSettings, of_round: RoundSettings) -> Setting:
     if values.emissivity is not None:
-        standing = values.emissivity_standing or MEASURED
+        standing = values.emissivity_standing or ASSUMED
         return Setting(values.emissivity, emissivity_half_width(standing), standing, "reading")
     told = _of_round(of_round, "emissivity", half_width=ASSUMED_EMISSIVITY_HALF_WIDTH)
     if told is not None:
@@ -283,7 +283,7 @@ def _reflected(
     values: SeenValues, optics: PointOptics, of_round: RoundSettings, *, ambient_c: float | None
 ) -> Setting:
     if values.reflected_c is not None:
-        standing = values.reflected_standing or MEASURED
+        standing = values.reflected_standing or ASSUMED
         return Setting(values.reflected_c, REFLECTED_HALF_WIDTH_K[standing], standing, "reading")
     told = _of_round(of_round, "reflected_c", half_width=REFLECTED_HALF_WIDTH_K[ASSUMED])
     if told is not None:

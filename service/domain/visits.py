@@ -65,6 +65,7 @@ class VisitPoint:
     no_heat_answer: NoHeatAnswer | None
     greased_at: datetime | None
     equipment_class: str = ""
+    voltage_class: str = ""
     optics: PointOptics = NOTHING_SAID
 
 
@@ -242,6 +243,7 @@ def _seen(reading: VisitReading, memory: Memory, instruments: Mapping[int, Instr
         not_assessable=values.not_assessable,
         measured=measured,
         equipment_class=point.equipment_class,
+        voltage_class=point.voltage_class,
         boxes=values.boxes,
     )
 

@@ -39,7 +39,7 @@ OF_SETTINGS = (
     AskedBox(
         "reflected_c", "Reflected, here", "°C", "What the part mirrors: crumpled foil, read at emissivity 1."
     ),
-    AskedBox("reflected_standing", "Reflected from", "", "", False, SOURCES),
+    AskedBox("reflected_standing", "Reflected from", "", "", False, SOURCES, "not said: assumed"),
     AskedBox("distance_m", "Distance", "m", "From the instrument to the part."),
     AskedBox("humidity_percent", "Humidity", "%"),
     AskedBox("minutes_at_load", "At this load for", "minutes"),
@@ -57,7 +57,7 @@ OF_POINT = (
 )
 OF_EMISSIVITY = (
     AskedBox("emissivity", "Emissivity of the part", "", "Found on this visit; blank: as the register says."),
-    AskedBox("emissivity_standing", "Emissivity from", "", "", False, SOURCES),
+    AskedBox("emissivity_standing", "Emissivity from", "", "", False, SOURCES, "not said: assumed"),
 )
 
 

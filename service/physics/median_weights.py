@@ -75,7 +75,7 @@ def _middle(own: Floats, ordered: Floats, *, count: Places) -> tuple[Places, Pla
     lower = np.maximum((count - 1) // 2, 0)
     upper = np.maximum(count // 2, 0)
     with np.errstate(invalid="ignore"):
-        nearer = np.where(own - _at(ordered, lower) < _at(ordered, upper) - own, lower, upper)
+        nearer = np.where(own - _at(ordered, lower) <= _at(ordered, upper) - own, lower, upper)
         outwards = np.where(own >= _at(ordered, lower), lower + 1, lower - 1)
     outwards = np.clip(outwards, 0, np.maximum(count - 1, 0))
     pair_of_others = count % 2 == 0

@@ -96,9 +96,10 @@ _PART = (
     EquipmentRow.rated_current_a,
     PointRow.rated_rise_k,
 )
-#: in the order of ``PointOptics``, after the class of the equipment
+#: in the order of ``PointOptics``, after class and voltage of the equipment
 _OPTICS = (
     EquipmentRow.equipment_class,
+    EquipmentRow.voltage_class,
     PointRow.emissivity_half_width,
     PointRow.emissivity_standing,
     PointRow.reflected_c,
@@ -261,12 +262,15 @@ def _point(place: Sequence[Any], part: Sequence[Any], optics: Sequence[Any]) -> 
         no_heat_answer=_ANSWERS.get(answer),
         greased_at=greased_instant(greased_on, zone),
         equipment_class=optics[0],
+        voltage_class=optics[1],
         optics=_optics(optics),
     )
 
 
 def _optics(row: Sequence[Any]) -> PointOptics:
-    _class, half_width, standing, reflected, reflected_half, distance_m, access, through, *more = row
+    _class, _voltage, half_width, standing, reflected, reflected_half, distance_m, access, through, *more = (
+        row
+    )
     return PointOptics(
         half_width,
         _SOURCES[standing],

@@ -216,7 +216,8 @@ def test_a_filled_template_may_be_over_any_reference(
         "bands": ["a", "b"],
     }
     own = Criteria.from_dict(edited)
-    strings = phases(50, 65, 50, kind=PointKind.PHOTOVOLTAIC, **changes)
+    sun = {"irradiance_w_m2": 800.0}
+    strings = phases(50, 65, 50, kind=PointKind.PHOTOVOLTAIC, boxes=sun, **changes)
     assert judged(strings, own)[1].level == level
 
 
@@ -258,11 +259,12 @@ def test_a_set_kept_before_its_newest_numbers_reads_on() -> None:
 @pytest.mark.parametrize(
     ("told", "scales"),
     [
-        ("motor control centre", True),
-        ("transformer feeder board", True),
+        ("inverter feeder board", True),
         ("", True),
-        ("Motors", False),
-        ("oil transformer (11 kV)", False),
+        ("Rectifiers", False),
+        ("frequency converter (90 kW)", False),
+        ("Motors", True),
+        ("oil transformer (11 kV)", True),
         ("Iron-core coil", False),
         ("electronics", False),
         ("tool drive", True),

@@ -13,7 +13,7 @@ from service.domain.kind_rules import KindJudged, Rises, heed_boxes, judge_templ
 from service.domain.presets import TWO_COLUMN
 from service.domain.seen import SeenPoint
 from service.domain.words import Level, PointKind, ReferenceKind
-from tests.domain.views import seen, view_of
+from tests.domain.views import judged, seen, view_of
 
 
 def filled(**edges_and_levels: Any) -> Criteria:
@@ -58,10 +58,10 @@ WALLS = filled(SURFACE=([90, 120], [0, 2, 4]))
 def test_no_kind_without_a_band_is_judged_by_numbers_of_ours(template: Template) -> None:
     assert template.rule.silent
     point = seen(500.0, kind=template.kind, component=template.component, boxes={"inlet_c": 20.0})
-    judged = judge(point, rises=Rises(400.0, 400.0, 400.0, 400.0))
-    assert judged.level is None
-    assert "fill in" in judged.refused
-    assert "no source" in judged.source
+    told = judge(point, rises=Rises(400.0, 400.0, 400.0, 400.0))
+    assert told.level is None
+    assert "fill in" in told.refused
+    assert "no source" in told.source
 
 
 @pytest.mark.parametrize(
@@ -80,17 +80,17 @@ def test_no_kind_without_a_band_is_judged_by_numbers_of_ours(template: Template)
 def test_a_trap_is_judged_by_both_its_ends_and_the_graver_holds(
     inlet_c: float, outlet_c: float, level: int
 ) -> None:
-    judged = judge(trap(inlet_c=inlet_c, outlet_c=outlet_c, line_pressure_bar=9.0), TRAPS)
-    assert judged.level == level
-    assert judged.hidden == ()
-    assert "Site rule 7" in judged.source
+    told = judge(trap(inlet_c=inlet_c, outlet_c=outlet_c, line_pressure_bar=9.0), TRAPS)
+    assert told.level == level
+    assert told.hidden == ()
+    assert "Site rule 7" in told.source
 
 
 def test_the_steam_of_the_line_tells_how_cold_an_inlet_is() -> None:
     only = filled(INLET_UNDER_STEAM=([15], [0, 2]))
-    judged = judge(trap(inlet_c=150.0, line_pressure_bar=9.0), only)
-    assert judged.value == pytest.approx(453.0903 - 273.15 - 150.0, abs=0.01)
-    assert judged.told == "inlet 29.9 K under the steam's temperature"
+    told = judge(trap(inlet_c=150.0, line_pressure_bar=9.0), only)
+    assert told.value == pytest.approx(453.0903 - 273.15 - 150.0, abs=0.01)
+    assert told.told == "inlet 29.9 K under the steam's temperature"
 
 
 @pytest.mark.parametrize(
@@ -101,20 +101,20 @@ def test_the_steam_of_the_line_tells_how_cold_an_inlet_is() -> None:
     ],
 )
 def test_a_box_that_is_missing_keeps_a_trap_from_being_cleared(boxes: dict[str, Answer], reason: str) -> None:
-    judged = judge(trap(**boxes), TRAPS)
-    assert judged.level is Level.NOTHING_FOUND
-    assert judged.hidden == (reason,)
+    told = judge(trap(**boxes), TRAPS)
+    assert told.level is Level.NOTHING_FOUND
+    assert told.hidden == (reason,)
 
 
 def test_a_trap_without_boxes_has_no_verdict() -> None:
-    judged = judge(trap(), TRAPS)
-    assert judged.level is None
-    assert judged.refused == "inlet not told"
+    told = judge(trap(), TRAPS)
+    assert told.level is None
+    assert told.refused == "inlet not told"
 
 
 def test_a_missing_box_never_hides_what_another_template_accuses() -> None:
-    judged = judge(trap(inlet_c=178.0, outlet_c=176.0), TRAPS)
-    assert (judged.level, judged.hidden) == (Level.REPAIR_SOON, ("line pressure not told",))
+    told = judge(trap(inlet_c=178.0, outlet_c=176.0), TRAPS)
+    assert (told.level, told.hidden) == (Level.REPAIR_SOON, ("line pressure not told",))
 
 
 @pytest.mark.parametrize(
@@ -130,8 +130,8 @@ def test_a_missing_box_never_hides_what_another_template_accuses() -> None:
 def test_wind_may_hide_a_hot_wall_and_never_clears_it(
     surface_c: float, wind_m_s: float | None, level: int, hidden: tuple[str, ...]
 ) -> None:
-    judged = judge(wall(surface_c), WALLS, wind_m_s=wind_m_s)
-    assert (judged.level, judged.hidden) == (level, hidden)
+    told = judge(wall(surface_c), WALLS, wind_m_s=wind_m_s)
+    assert (told.level, told.hidden) == (level, hidden)
 
 
 def test_a_site_may_ask_for_less_wind_and_to_be_told_of_it() -> None:
@@ -163,8 +163,8 @@ PANELS = filled(RISE=([10], [0, 2]))
 def test_under_weak_sun_a_module_may_be_accused_and_is_never_cleared(
     boxes: dict[str, Answer], hidden: tuple[str, ...], air_k: float, level: int
 ) -> None:
-    judged = judge(strings(**boxes), PANELS, rises=Rises(air_k=air_k))
-    assert (judged.level, judged.hidden) == (level, hidden)
+    told = judge(strings(**boxes), PANELS, rises=Rises(air_k=air_k))
+    assert (told.level, told.hidden) == (level, hidden)
 
 
 def test_a_site_may_ask_for_more_sun_and_never_for_less() -> None:
@@ -173,9 +173,9 @@ def test_a_site_may_ask_for_more_sun_and_never_for_less() -> None:
 
 
 def test_a_rise_that_is_not_there_is_said() -> None:
-    judged = judge(strings(irradiance_w_m2=800.0), PANELS)
-    assert judged.level is None
-    assert judged.refused == f"nothing to compare with {ReferenceKind.AIR}"
+    told = judge(strings(irradiance_w_m2=800.0), PANELS)
+    assert told.level is None
+    assert told.refused == f"nothing to compare with {ReferenceKind.AIR}"
 
 
 def test_a_tap_changer_is_held_against_its_main_tank() -> None:
@@ -230,3 +230,64 @@ def test_boxes_tell_what_else_it_could_be(kind: PointKind, boxes: dict[str, Answ
 )
 def test_boxes_that_tell_nothing_new_say_nothing(kind: PointKind, boxes: dict[str, Answer] | None) -> None:
     assert notes_of_boxes(seen(40.0, kind=kind, boxes=boxes, rated_current_a=63.0)) == ()
+
+
+# ---- as the verdict says it ------------------------------------------------------------------
+
+
+def test_a_trap_that_leaks_is_accused_in_the_words_of_its_boxes() -> None:
+    leaking = trap(inlet_c=178.0, outlet_c=173.0, line_pressure_bar=9.0)
+    verdict = judged(view_of(leaking, ambient_c=25.0), TRAPS)[0]
+    assert (verdict.level, verdict.at_least, verdict.rule) == (3, False, "1a.11 site's own band")
+    assert "inlet 5.0 K over outlet" in verdict.sentence
+    assert "Site rule 7" in verdict.source
+    assert verdict.value_k == 125.0, "the rise over air is kept for information"
+    assert verdict.chances is None, "no uncertainty of its boxes is known"
+
+
+def test_a_trap_of_which_a_box_is_missing_is_not_cleared() -> None:
+    verdict = judged(view_of(trap(inlet_c=178.0, outlet_c=90.0), ambient_c=25.0), TRAPS)[0]
+    assert verdict.level is None
+    assert "could not clear (line pressure not told)" in verdict.sentence
+
+
+def test_a_kind_that_no_site_has_filled_in_has_no_verdict() -> None:
+    verdict = judged(view_of(trap(inlet_c=178.0, outlet_c=90.0), ambient_c=25.0))[0]
+    assert (verdict.level, verdict.rule) == (None, "1a.11 no band")
+    assert "fill in the site's own" in verdict.sentence
+
+
+def test_a_wall_is_told_by_its_surface_and_wind_keeps_it_from_being_cleared() -> None:
+    windy = judged(view_of(wall(85.0), wind_m_s=2.5), WALLS)[0]
+    assert "could not clear (wind 2.5 m/s)" in windy.sentence, "said once"
+    calm = judged(view_of(wall(85.0), wind_m_s=0.5), WALLS)[0]
+    assert (calm.level, calm.clears) == (Level.NOTHING_FOUND, True)
+    assert "85.0 °C on the surface" in calm.sentence
+
+
+def test_greasing_told_on_the_visit_caps_a_bearing() -> None:
+    bearing = {"kind": PointKind.BEARING, "baseline_k": 20.0}
+    assert judged(view_of(seen(75.0, **bearing)))[0].level == Level.REPAIR_SOON
+    greased = judged(view_of(seen(75.0, boxes={"greased_hours_before": 20.0}, **bearing)))[0]
+    assert (greased.level, greased.at_least, greased.trended) == (Level.PLAN_REPAIR, True, False)
+
+
+def test_what_a_box_tells_stands_beside_the_level() -> None:
+    fuse = seen(40.0, kind=PointKind.FUSE, rated_current_a=63.0, boxes={"fuse_rating_a": 80.0})
+    verdict = judged(view_of(fuse, seen(40.0, point_id=2, kind=PointKind.FUSE)))[0]
+    assert "the fuse says 80 A where the register says 63 A" in verdict.sentence
+
+
+@pytest.mark.parametrize(
+    ("voltage", "level"),
+    [("11 kV", Level.ACT_NOW), ("400 V", Level.NOTHING_FOUND), ("", Level.NOTHING_FOUND)],
+)
+def test_a_limit_holds_on_its_side_of_one_kilovolt_only(voltage: str, level: Level) -> None:
+    body = TWO_COLUMN.to_dict()
+    body["limits"] = [
+        body["limits"][0]
+        | {"words": ["own part"], "coating": "", "voltage": "above 1 kV", "total_c": 60.0, "rise_k": None}
+    ]
+    own = Criteria.from_dict(body)
+    pair = [seen(75.0, point_id=n, component="own part", voltage_class=voltage) for n in (1, 2)]
+    assert judged(view_of(*pair, ambient_c=25.0), own)[0].level == level

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from service.domain.like_parts import difference_of
 from service.domain.measuring import Measured, measure
 from service.domain.presets import TWO_COLUMN
-from service.domain.rise_uncertainty import over_like_parts_u_k
+from service.domain.rise_uncertainty import over_air_u_k, over_like_parts_u_k
 from service.domain.seen import SeenPoint
 from service.domain.settings import Inputs, Setting, inputs_of_text
 from service.domain.standing import StandingState, advance
@@ -25,7 +25,7 @@ from service.physics.median_weights import median_weights
 from service.physics.optics import Optics
 from tests.domain.views import judged, seen, view_of
 
-ASSUMED = SettingSource.ASSUMED
+ASSUMED, MEASURED = SettingSource.ASSUMED, SettingSource.MEASURED
 #: All different: where two are equal, which of them is the middle one is chance.
 TEMPERATURES = st.lists(
     st.integers(200, 1500).map(lambda tenths: tenths / 10), min_size=2, max_size=6, unique=True
@@ -195,3 +195,26 @@ def test_inputs_come_back_from_their_text_as_they_were() -> None:
     told = inputs(61.3, window=True, window_transmission=Setting(0.8, 0.05, ASSUMED, "point"))
     told = told._replace(reevaluated=("emissivity", "current_a"))
     assert inputs_of_text(told.to_text()) == told
+
+
+def test_a_pane_read_to_two_kelvin_is_part_of_what_is_not_known() -> None:
+    """Its slope is −(1 − τ)·L′(T_w)/(τ·ε·L′(T_o)); over like parts behind one pane it cancels."""
+    pane = {"window": True, "window_transmission": Setting(0.6, 0.0, MEASURED, "point"), "window_c": 25.0}
+    one, other = measured(60.0, 60.0, **pane)
+    assert measured(60.0)[0].pane == 0.0
+    assert one.pane < 0
+    assert surface_of(60.0, pane, 27.0) - surface_of(60.0, pane, 25.0) == pytest.approx(
+        one.pane * math.sqrt(3.0), rel=0.02
+    )
+    told = over_air_u_k(one)
+    assert told is not None
+    assert told > (over_air_u_k(one._replace(pane=0.0)) or 0.0)
+    alike = [(one, 1.0), (other, -1.0)]
+    bare = [(part._replace(pane=0.0), weight) for part, weight in alike]
+    assert over_like_parts_u_k(alike) == over_like_parts_u_k(bare)
+
+
+def surface_of(shown_c: float, pane: dict[str, Any], window_c: float) -> float:
+    found = measured(shown_c, **(pane | {"window_c": window_c}))[0].surface_c
+    assert found is not None
+    return found

@@ -4,17 +4,19 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from sqlalchemy import func, select
+from sqlalchemy import func, select, update
 
+from service.domain.criteria_kept import KeptCriteria
 from service.domain.reevaluation import Asked, NewValue
 from service.domain.settings import inputs_of_text
 from service.domain.words import Level, ReevaluationTarget, Role, SettingSource
 from service.errors import Conflict, Forbidden, Invalid, NotFound
 from service.storage.tables.readings import AssessmentRow, PointStateRow, ReadingRow, ReevaluationRow
 from service.storage.tables.record import AuditRow
-from service.storage.tables.register import CommonLoadRow, PointRow
+from service.storage.tables.register import CommonLoadRow, CriteriaSetRow, PointRow
 from service.storage.unit import Store
 from service.usecases.condition.criteria_sets import see_criteria
+from service.usecases.condition.edit_criteria import copy_set
 from service.usecases.reevaluations.reevaluate import (
     preview_reevaluation,
     reevaluate,
@@ -205,18 +207,56 @@ def test_a_correction_keeps_what_a_reevaluation_had_set(store: Store) -> None:
 def test_criteria_can_be_changed_for_visits_of_the_past(store: Store) -> None:
     issued = walked(store)
     now = issued.received_at + LATER
-    other = next(
-        one for one in see_criteria(store, issued.engineer, now=now).sets if "Navy" in one.criteria.title
-    )
+    other = own_set(store, issued, client_id=issued.plant.client_id)
     asked = Asked(ReevaluationTarget.ROUND, issued.round_id, {}, criteria_id=other.id)
     done = reevaluate(store, issued.engineer, asked=asked, reason="Contract asks for it", now=now)
     assert done.reevaluation_id is not None
     assert assessments(store, issued.rows[0][2])[-1].criteria_id == other.id
+    used = next(kept for kept in see_criteria(store, issued.engineer, now=now).sets if kept.id == other.id)
+    assert used.locked, "what readings stand on never changes"
     undo_reevaluation(
         store, issued.engineer, reevaluation_id=done.reevaluation_id, reason="Not agreed", now=now
     )
     first, _middle, last = assessments(store, issued.rows[0][2])
     assert last.criteria_id == first.criteria_id
+
+
+def own_set(store: Store, issued: Issued, *, client_id: int | None) -> KeptCriteria:
+    """A copy of the two columns, for a client."""
+    preset = next(
+        kept
+        for kept in see_criteria(store, issued.engineer, now=issued.received_at).sets
+        if kept.name == "two-column"
+    )
+    return copy_set(
+        store,
+        issued.plant.actor(Role.ENGINEER),
+        preset.id,
+        title="Own rules",
+        client_id=client_id,
+        now=issued.received_at,
+    )
+
+
+def test_criteria_of_another_client_or_not_in_use_judge_nothing(store: Store) -> None:
+    issued = walked(store)
+    now = issued.received_at + LATER
+    before = everything(store)
+    off = next(
+        one for one in see_criteria(store, issued.engineer, now=now).sets if "Navy" in one.criteria.title
+    )
+    theirs = own_set(store, issued, client_id=issued.plant.client_id)
+    with store.begin() as unit:
+        unit.session.execute(
+            update(CriteriaSetRow).where(CriteriaSetRow.id == theirs.id).values(name="c999-own-rules")
+        )
+    for criteria_id, refusal in ((off.id, Conflict), (theirs.id, NotFound)):
+        asked = Asked(ReevaluationTarget.ROUND, issued.round_id, {}, criteria_id=criteria_id)
+        with pytest.raises(refusal):
+            preview_reevaluation(store, issued.engineer, asked=asked, now=now)
+        with pytest.raises(refusal):
+            reevaluate(store, issued.engineer, asked=asked, reason="Contract asks for it", now=now)
+    assert everything(store) == before
 
 
 def test_bad_numbers_are_all_named_and_nothing_is_stored(store: Store) -> None:

@@ -24,7 +24,8 @@ from service.domain.settings import Inputs, inputs_of_text
 from service.domain.visits import Judged, grave
 from service.domain.words import ReevaluationTarget, SettingSource
 from service.errors import Conflict, Invalid, NotFound, Problem
-from service.storage import audit, criteria, reevaluations, site_state
+from service.storage import audit, reevaluations, site_state
+from service.storage.criteria_choice import take_into_use
 from service.storage.reevaluations import Standing
 from service.storage.unit import Store, Unit
 from service.usecases.condition.assess import Assessed, assess_changed
@@ -65,8 +66,10 @@ def preview_reevaluation(store: Store, actor: Actor, *, asked: Asked, now: datet
     ------
     Invalid
         Nothing would change, or a number is out of range.
+    Conflict
+        The criteria asked for are switched off, or valid from a later day.
     NotFound, Forbidden
-        Out of sight, or not this role's.
+        Out of sight, another client's criteria, or not this role's.
     """
     check_asked(asked, reason=None)
     found: Reevaluated | None = None
@@ -108,8 +111,10 @@ def reevaluate(store: Store, actor: Actor, *, asked: Asked, reason: str, now: da
     ------
     Invalid
         Nothing would change, a number is out of range, or no reason was given.
+    Conflict
+        The criteria asked for are switched off, or valid from a later day.
     NotFound, Forbidden
-        Out of sight, or not this role's.
+        Out of sight, another client's criteria, or not this role's.
 
     Notes
     -----
@@ -198,8 +203,8 @@ def _stands(unit: Unit, actor: Actor, asked: Asked, *, now: datetime) -> list[St
         raise _nothing(
             f"{len(stands)} readings are too many at once.", f"At most {MOST_READINGS}: narrow it."
         )
-    if asked.criteria_id is not None and not criteria.criteria_by_id(unit, [asked.criteria_id]):
-        raise NotFound()
+    if asked.criteria_id is not None:
+        take_into_use(unit, asked.criteria_id, client_id=stands[0].client_id, on=now.date())
     return stands
 
 
