@@ -67,7 +67,7 @@ stop:
 
 # All tests on all processors; a part of them is quicker in one process.
 test: $(STAMP)
-	$(RUN)/python -m pytest -m "not torture" $(if $(TESTS),,-n auto --dist loadgroup --no-loadscope-reorder) $(TESTS)
+	$(RUN)/python -m pytest -m "not torture" $(if $(TESTS),,-n auto --dist loadscope --no-loadscope-reorder) $(TESTS)
 
 torture: $(STAMP)
 	$(RUN)/python -m pytest -m torture -rA $(TESTS)

@@ -1,17 +1,20 @@
 """Shared ground: real databases made by the migrations, a fixed clock, closed sockets, loud skips."""
 
 import os
+import re
 import shutil
 import uuid
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import settings as hypothesis_settings
 from pytest_socket import socket_allow_hosts
 from sqlalchemy import Engine, create_engine
+from xdist.scheduler import LoadScopeScheduling
 
 from service.settings import ROOT, Settings
 from service.storage.engine import open_engine
@@ -24,6 +27,7 @@ pytest_plugins = ("tests.demo_ground",)
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 IN_CI = bool(os.environ.get("CI"))
+DEMONSTRATION = "demonstration"
 LOOPBACK = ["127.0.0.1", "::1", "localhost"]
 #: What must not be skipped in CI, by the fixture that a test stands on.
 NEEDED = {"postgres": ("postgres_server", "durable_postgres_server"), "browser": ("chromium",)}
@@ -37,22 +41,39 @@ hypothesis_settings.load_profile("ci" if IN_CI else "here")
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Mark what a test stands on, and keep together what stands on the same ground.
-
-    Where several processes share the tests, a file stays in one of them, and so does all that
-    stands on the demonstration: it takes longest to load, is loaded once and begins first.
-    """
     for item in items:
+        fixtures = getattr(item, "fixturenames", ())
         for mark, needs in NEEDED.items():
-            if any(_stands_on(item, name) for name in needs):
+            if any(name in fixtures for name in needs):
                 item.add_marker(mark)
-        ground = "demonstration" if _stands_on(item, "demo_database") else str(item.path)
-        item.add_marker(pytest.mark.xdist_group(ground))
-    items.sort(key=lambda item: not _stands_on(item, "demo_database"))
+    # it takes longest to load: whichever process has it begins with it
+    items.sort(key=lambda item: _ground_of(item.nodeid) != DEMONSTRATION)
 
 
-def _stands_on(item: pytest.Item, fixture: str) -> bool:
-    return fixture in getattr(item, "fixturenames", ())
+@cache
+def _stands_on_the_demonstration(path: str) -> bool:
+    file = ROOT / path
+    return file.is_file() and bool(re.search(r"\bdemo_(store|database|world)\b", file.read_text("utf-8")))
+
+
+def _ground_of(nodeid: str) -> str:
+    path = nodeid.partition("::")[0]
+    return DEMONSTRATION if _stands_on_the_demonstration(path) else path
+
+
+class ByGround(LoadScopeScheduling):  # type: ignore[misc]
+    """Where several processes share the tests, those that stand on the same ground stay together.
+
+    A file stays in one process; so does all that stands on the demonstration, loaded once.
+    """
+
+    def _split_scope(self, nodeid: str) -> str:
+        return _ground_of(nodeid)
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> ByGround:
+    return ByGround(config, log)
 
 
 def pytest_runtest_setup() -> None:

@@ -26,6 +26,13 @@ ARGUMENTS = (
 )
 DESK = {"width": 1440, "height": 900}
 PHONE = {"width": 390, "height": 844}
+#: How a page is looked at: both widths and both colour schemes, and the other two pairs at leisure.
+SIGHTS = (
+    pytest.param(DESK, False, id="light desk"),
+    pytest.param(PHONE, True, id="dark phone"),
+    pytest.param(DESK, True, id="dark desk", marks=pytest.mark.torture),
+    pytest.param(PHONE, False, id="light phone", marks=pytest.mark.torture),
+)
 
 
 def chromium_path() -> str | None:

@@ -8,7 +8,7 @@ from axe_playwright_python.sync_playwright import Axe
 
 from service.domain.words import Role
 from service.storage.unit import Store
-from tests.browser.conftest import DESK, PHONE, Visitor
+from tests.browser.conftest import SIGHTS, Visitor
 from tests.builders import build_plant
 from tests.doors import session_of
 
@@ -34,8 +34,7 @@ PLACES = {
 }
 
 
-@pytest.mark.parametrize("size", [DESK, PHONE], ids=["desk", "phone"])
-@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+@pytest.mark.parametrize(("size", "dark"), SIGHTS)
 @pytest.mark.parametrize("role", Role)
 def test_every_place_opens_fits_and_is_accessible(
     store: Store,

@@ -24,7 +24,7 @@ def test_of_nothing_special():
 def test_that_holds():
     pass
 """
-APART = ("-n", "1", "--dist", "loadgroup", "--no-loadscope-reorder")
+APART = ("-n", "1", "--dist", "loadscope", "--no-loadscope-reorder")
 
 
 def run(folder: Path, *options: str, **environment: str) -> subprocess.CompletedProcess[str]:
