@@ -42,6 +42,12 @@ OF_SETTINGS = (
     AskedBox("reflected_standing", "Reflected from", "", "", False, SOURCES, "not said: assumed"),
     AskedBox("distance_m", "Distance", "m", "From the instrument to the part."),
     AskedBox("humidity_percent", "Humidity", "%"),
+    AskedBox(
+        "path_transmission",
+        "Air lets through",
+        "",
+        "A share, where it is known; blank: worked out from distance, air and humidity.",
+    ),
     AskedBox("minutes_at_load", "At this load for", "minutes"),
 )
 OF_VIEW = (*AROUND, *(box.name for box in (*OF_WINDOW, *OF_SETTINGS)))

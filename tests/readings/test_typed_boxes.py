@@ -72,6 +72,7 @@ def test_boxes_of_a_view_hold_for_each_of_its_points(
         issued, ambient_c="25,5", window_c="27,5", window_transmission="0,82", through_window="yes",
         reflected_c="24", reflected_standing="measured", distance_m="0,9", humidity_percent="45",
         minutes_at_load="180", emissivity_set="0,95", reflected_set_c="20", transmission_set="0,8",
+        path_transmission="0,97",
     )  # fmt: skip
     typed |= of_point(
         issued, 0, temperature_c="40,5", emissivity="0,9", emissivity_standing="table", discoloured="no"
@@ -85,6 +86,7 @@ def test_boxes_of_a_view_hold_for_each_of_its_points(
         assert (one.reflected_c, one.reflected_standing) == (24.0, SettingSource.MEASURED)
         assert (one.distance_m, one.humidity_percent, one.minutes_at_load) == (0.9, 45.0, 180.0)
         assert (one.emissivity_set, one.reflected_set_c, one.transmission_set) == (0.95, 20.0, 0.8)
+        assert one.path_transmission == 0.97
     assert (first.emissivity, first.emissivity_standing) == (0.9, SettingSource.TABLE)
     assert first.boxes == {"discoloured": False}
     assert (second.emissivity, second.boxes) == (None, None)
