@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from hypothesis import settings as hypothesis_settings
 from pytest_socket import socket_allow_hosts
-from sqlalchemy import Engine, create_engine
+from sqlalchemy import create_engine
 from xdist.scheduler import LoadScopeScheduling
 
 from service.settings import ROOT, Settings
@@ -21,6 +21,7 @@ from service.storage.engine import open_engine
 from service.storage.schema import upgrade
 from service.storage.unit import Store
 from tests.servers import administer, database, running_server, with_driver
+from tests.statements import knowing_the_statements
 
 #: The demonstration is loaded once for everybody who asks for it.
 pytest_plugins = ("tests.demo_ground",)
@@ -139,29 +140,9 @@ def sqlite_url(sqlite_template: Path, tmp_path: Path) -> str:
 
 @pytest.fixture
 def store(sqlite_url: str) -> Iterator[Store]:
-    engine = _knowing_the_statements(open_engine(sqlite_url))
+    engine = knowing_the_statements(open_engine(sqlite_url))
     yield Store(engine)
     engine.dispose()
-
-
-@cache
-def _first_of(dialect: str) -> list[Engine]:
-    return []
-
-
-def _knowing_the_statements(engine: Engine) -> Engine:
-    """An engine of a test's own database that knows the statements worked out for tests before it.
-
-    Each engine works every statement out anew, which is a fifth of the time of a test that asks
-    the database; they are the same for all, since the schema is. They are kept by dialect object.
-    """
-    first = _first_of(engine.dialect.name)
-    if first:
-        engine.dialect, engine._compiled_cache = first[0].dialect, first[0]._compiled_cache
-    else:
-        engine.connect().close()  # a dialect knows its server after the first connection
-        first.append(engine)
-    return engine
 
 
 # ---- PostgreSQL ----------------------------------------------------------------------------
@@ -222,7 +203,7 @@ def durable_postgres_url(durable_postgres_server: str, durable_postgres_template
 
 @pytest.fixture
 def postgres_store(postgres_url: str) -> Iterator[Store]:
-    engine = _knowing_the_statements(open_engine(postgres_url))
+    engine = knowing_the_statements(open_engine(postgres_url))
     yield Store(engine)
     engine.dispose()
 

@@ -12,6 +12,7 @@ from sqlalchemy import Engine, event
 from service.storage.engine import open_engine
 from service.storage.files import FileShelf
 from service.storage.unit import Store
+from tests.statements import knowing_the_statements
 
 if TYPE_CHECKING:
     from seed_data.world import World
@@ -70,7 +71,7 @@ def demo_store(demo_database: Path, tmp_path: Path) -> Iterator[Store]:
 
     path = tmp_path / "demo.db"
     shutil.copy(demo_database, path)
-    engine = open_engine(f"sqlite:///{path}")
+    engine = knowing_the_statements(open_engine(f"sqlite:///{path}"))
     files_of(Store(engine)).symlink_to(demo_database.with_name(f"{demo_database.name}.files"))
     yield Store(engine)
     engine.dispose()

@@ -36,6 +36,7 @@ from tests.access.world import (
     build_world,
 )
 from tests.doors import COOKIE, OWN_PAGE, open_app
+from tests.statements import knowing_the_statements
 
 
 def routes_of(app: FastAPI) -> set[str]:
@@ -64,7 +65,7 @@ class Ground:
         self.copies += 1
         path = self.scratch / f"copy-{self.copies}.db"
         shutil.copy(self.template, path)
-        engine = open_engine(f"sqlite:///{path}")
+        engine = knowing_the_statements(open_engine(f"sqlite:///{path}"))
         state = self.app.state
         state.surroundings = replace(state.surroundings, store=Store(engine))
         try:
