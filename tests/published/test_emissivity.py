@@ -4,7 +4,7 @@ import pytest
 
 from service.physics.emissivity import TABLE, Seen, Use, surface_row
 from service.physics.optics import ASSUMED_EMISSIVITY, ASSUMED_EMISSIVITY_HALF_WIDTH
-from tests.published.test_severity import MEMORY, PRACTICE, PUBLISHED, named
+from tests.published.evidence import GUARD, MEMORY, PRACTICE, PUBLISHED, evidence, named
 
 EDE = "Ede, Introduction to Heat Transfer (1967)"
 KUTZ = "Kutz, Mechanical Engineers' Handbook vol. 4, Table 19"
@@ -65,6 +65,7 @@ def test_emissivity(key: str, low: float | None, high: float | None, default: fl
     assert (row.low, row.high, row.default) == (low, high, default)
 
 
+@evidence("Table of emissivities", "every row", GUARD)
 def test_every_row_of_the_table_is_checked_here() -> None:
     assert sorted(row.key for row in TABLE) == sorted(row[0] for row in SHIPPED)
 
@@ -79,6 +80,7 @@ def test_emissivity_where_nothing_was_chosen(eps: float, half: float) -> None:
     assert assumed == (eps, half)
 
 
+@evidence("Table of emissivities", "no source, no number", GUARD)
 def test_a_surface_without_a_source_ships_no_number_and_says_what_to_do() -> None:
     for row in TABLE:
         if not row.sources:
@@ -87,6 +89,7 @@ def test_a_surface_without_a_source_ships_no_number_and_says_what_to_do() -> Non
             assert "ASTM E1933" in row.remedy
 
 
+@evidence("Table of emissivities", "marks of the sources", GUARD)
 def test_a_value_only_quoted_by_others_is_marked_from_memory() -> None:
     marks = {source.key: source.seen for row in TABLE for source in row.sources}
     assert marks.pop("ekin") is Seen.MEMORY

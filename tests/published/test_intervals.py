@@ -11,10 +11,11 @@ from service.planning.intervals import (
     interval_rule,
     neta_months,
 )
+from tests.published.evidence import PUBLISHED, evidence
 
-NETA = "ANSI/NETA MTS App. B x 12 months [published multipliers, calculated]"
-CAPPED = "the same under NFPA 70B-2023 Table 9.2.2 [published]"
-NAVAIR = "NAVAIR 00-25-403 [published formula, calculated]"
+NETA = "ANSI/NETA MTS App. B"
+CAPPED = "the same under NFPA 70B-2023 Table 9.2.2"
+NAVAIR = "NAVAIR 00-25-403"
 
 #: need → months for poor, average, good condition; then capped at 12
 MATRIX = {
@@ -30,19 +31,22 @@ CELLS = [
 
 
 @pytest.mark.parametrize(
-    ("need", "condition", "free", "capped"), CELLS, ids=[f"{NETA}: {c[0]} need, {c[1]}" for c in CELLS]
+    ("need", "condition", "free", "capped"), CELLS, ids=[f"{c[0]} need, {c[1]}" for c in CELLS]
 )
+@evidence(NETA, "multipliers x 12 months", PUBLISHED)
 def test_interval_by_need_and_condition(need, condition, free, capped):
     assert neta_months(need, condition) == free
     assert interval_rule(need, condition, electrical=True).months == capped, CAPPED
 
 
 @pytest.mark.parametrize(("base", "months"), [(1, 0.5), (12, 6), (24, 12)])
+@evidence(NETA, "vacuum breaker", PUBLISHED)
 def test_vacuum_breaker_of_high_need_and_average_condition(base, months):
     """Worked example to ANSI/NETA MTS App. B [published]: multiplier 0.5, half-monthly, 6, 12."""
     assert neta_months("high", "average", base_months=base) == months
 
 
+@evidence("NFPA 70B-2023", "Table 9.2.2", PUBLISHED)
 def test_electrical_ceiling_is_twelve_months_and_six_in_the_worst_condition():
     """NFPA 70B-2023 Table 9.2.2 [published]."""
     assert (ELECTRICAL_CEILING_MONTHS, WORST_CONDITION_CEILING_MONTHS) == (12, 6)
@@ -61,6 +65,7 @@ def test_electrical_ceiling_is_twelve_months_and_six_in_the_worst_condition():
     ],
     ids=lambda value: str(value),
 )
+@evidence(NAVAIR, "n = ln P/ln(1 − θ)", PUBLISHED)
 def test_readings_per_pf_interval_of_twelve_months(accepted_miss, found_share, raw, n, months):
     """Source: NAVAIR. In floating point the first raw figure misses 2 by 4e-16: needs the slack."""
     assert math.log(accepted_miss) / math.log(1 - found_share) == pytest.approx(raw, abs=5e-3), NAVAIR
@@ -68,6 +73,7 @@ def test_readings_per_pf_interval_of_twelve_months(accepted_miss, found_share, r
     assert 12 / n == months
 
 
+@evidence("P–F example", "6 months, monthly", PUBLISHED)
 def test_pf_of_six_months_read_monthly_leaves_five():
     """P–F example [published]: what is left for the repair is P–F minus the interval."""
     found = interval_rule("high", "poor", electrical=False, pf_months=6, override_months=1)
@@ -75,6 +81,7 @@ def test_pf_of_six_months_read_monthly_leaves_five():
     assert 6 - found.months == 5
 
 
+@evidence("P–F rule", "at most half", PUBLISHED)
 def test_interval_is_at_most_half_of_the_pf_interval():
     """P–F rule [published, common practice]: at most half."""
     assert interval_rule("low", "good", electrical=True, pf_months=8).months == 4

@@ -13,7 +13,7 @@ from service.physics.path import (
     vapour_g_m3,
 )
 from service.physics.radiance import ZERO_C, spectral_radiance
-from tests.published.test_severity import BY_HAND, MEMORY, PRACTICE, named
+from tests.published.evidence import BY_HAND, MEMORY, PRACTICE, evidence, named
 
 FIT = "open model of the air path"
 DISTANCES = (1, 3, 10, 30, 100)
@@ -65,22 +65,30 @@ def test_saturation_pressure(air: float, pascal: float) -> None:
     assert float(saturation_pressure_pa(air)) == pytest.approx(pascal, rel=4e-3)
 
 
-def continuum_transmission(distance_m: float, air_c: float, humidity: float) -> float:
-    """Vapour continuum alone over 8–14 µm: Roberts, Selby & Biberman, Appl. Opt. 15 (1976)."""
-    micron = np.linspace(8.0, 14.0, 601)
+def continuum_transmission(
+    distance_m: float,
+    air_c: float,
+    humidity: float,
+    *,
+    band_um: tuple[float, float] = (8.0, 14.0),
+    seen_c: float = 30.0,
+) -> float:
+    """Vapour continuum alone: Roberts, Selby & Biberman, Appl. Opt. 15 (1976)."""
+    micron = np.linspace(*band_um, 601)
     strength = 4.18 + 5578.0 * np.exp(-0.00787 * 1e4 / micron)
     vapour_atm = humidity / 100.0 * float(saturation_pressure_pa(air_c)) / 101_325.0
     pressure = vapour_atm + 0.002 * (1.0 - vapour_atm)
     warmth = np.exp(1800.0 * (1.0 / (air_c + ZERO_C) - 1.0 / 296.0))
     column_g_cm2 = float(vapour_g_m3(air_c, humidity)) * distance_m * 1e-4
     through = np.exp(-strength * warmth * pressure * column_g_cm2)
-    weight = spectral_radiance(micron, 30.0)
+    weight = spectral_radiance(micron, seen_c)
     return float(np.trapezoid(weight * through, micron) / np.trapezoid(weight, micron))
 
 
 @pytest.mark.parametrize("humidity", [20.0, 50.0, 80.0])
 @pytest.mark.parametrize("air", [0.0, 10.0, 25.0, 40.0])
 @pytest.mark.parametrize("distance", [0.5, *DISTANCES])
+@evidence("Roberts, Selby & Biberman, vapour continuum", "8–14 µm", MEMORY)
 def test_the_vapour_continuum_alone_is_the_upper_bound_of_the_fit(
     distance: float, air: float, humidity: float
 ) -> None:
@@ -89,6 +97,12 @@ def test_the_vapour_continuum_alone_is_the_upper_bound_of_the_fit(
     upper = continuum_transmission(distance, air, humidity)
     assert lower < middle < upper + 0.0043
     assert 2 * middle - lower == pytest.approx(upper, abs=0.0093)
+
+
+@evidence("Roberts, Selby & Biberman, vapour continuum", "100 m, 40 °C, 90 %, 820–1180 cm⁻¹: .849", MEMORY)
+def test_continuum_where_it_lies_farthest_from_a_full_absorption() -> None:
+    found = continuum_transmission(100.0, 40.0, 90.0, band_um=(1e4 / 1180.0, 1e4 / 820.0), seen_c=40.0)
+    assert found == pytest.approx(0.849, abs=5e-4)
 
 
 # distance, air, humidity, assumed, caution, source, clause, kind
@@ -116,6 +130,7 @@ def test_transmission_where_something_is_not_known(
 
 
 @pytest.mark.parametrize("distance", [2.0, 2.5, 3.0])
+@evidence(FIT, "20 °C, 30–60 %", BY_HAND)
 def test_the_assumed_transmission_holds_two_to_three_metres_indoors(distance: float) -> None:
     """Own fit, 20 °C at 30–60 % [worked by hand]."""
     for humidity in (30.0, 50.0, 60.0):

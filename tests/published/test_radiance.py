@@ -21,9 +21,8 @@ from service.physics.radiance import (
     spectral_radiance,
     temperature_of,
 )
-from tests.published.test_severity import BY_HAND, MEMORY, PUBLISHED, named
+from tests.published.evidence import BY_HAND, GUARD, LIBRARY, MEMORY, PUBLISHED, evidence, named
 
-LIBRARY = "reference library"
 KUTZ = "Kutz (ed.), Mechanical Engineers' Handbook, vol. 4"
 SI = "CODATA / SI Brochure 2019"
 
@@ -41,8 +40,9 @@ def test_radiation_constant(value: float, expected: float, within: float) -> Non
     assert value == pytest.approx(expected, rel=within)
 
 
+@evidence(SI, "Wien b", PUBLISHED)
 def test_wien_displacement_is_where_the_spectrum_peaks() -> None:
-    """Wien b 2.897771955e-3 m·K, x = 4.965114232 (CODATA) [published]; our spectrum peaks there."""
+    """b = 2.897771955e-3 m·K, x = 4.965114232; our spectrum peaks there."""
     x = optimize.brentq(lambda x: x - 5 * (1 - np.exp(-x)), 4, 6, xtol=1e-14)
     assert x == pytest.approx(4.965114232, abs=5e-10)
     assert C2 / x == pytest.approx(2.897771955e-3, abs=5e-13)
@@ -113,17 +113,33 @@ def test_share_of_radiation_below_a_wavelength(product: float, share: float, wit
     assert float(fraction_below(product)) == pytest.approx(share, abs=within)
 
 
+@evidence(KUTZ, "Table 16", GUARD)
 def test_the_handbook_table_was_typed_whole() -> None:
     assert len(CELLS) == 2 * 90
     assert np.all(np.diff(CELLS[::2]) > 0)
     assert np.all(np.diff(CELLS[1::2]) > 0)
 
 
+@evidence(SI, "σT⁴ of 400 K is 1451.6158 W/m²", PUBLISHED)
+def test_all_radiation_of_400_k() -> None:
+    assert pytest.approx(1451.6158, abs=1e-4) == SIGMA * 400.0**4
+
+
+@evidence("ht", "q_rad of 400 K is 1451.6140 W/m²", LIBRARY)
 def test_all_radiation_of_400_k_against_ht() -> None:
-    """σT⁴ 1451.6158 W/m² (CODATA) [published]; ht.q_rad has the older σ 5.670367e-8 [reference library]."""
-    all_radiation = SIGMA * 400.0**4
-    assert all_radiation == pytest.approx(1451.6158, abs=1e-4)
-    assert q_rad(1.0, 400.0) == pytest.approx(all_radiation, rel=2e-6)
+    """Its σ 5.670367e-8 is the older one."""
+    assert q_rad(1.0, 400.0) == pytest.approx(1451.6140, abs=1e-4)
+    assert q_rad(1.0, 400.0) == pytest.approx(SIGMA * 400.0**4, rel=2e-6)
+
+
+@evidence(KUTZ, "all 90 cells of Table 16: at most 6.1e-5 off, at 2900 µm·K", PUBLISHED)
+def test_the_handbook_table_differs_most_at_2900() -> None:
+    product, share = np.array(CELLS[::2]), np.array(CELLS[1::2])
+    off = np.abs(fraction_below(product) - share)
+    assert off.max() == pytest.approx(6.1e-5, abs=1e-6)
+    assert product[off.argmax()] == 2900.0
+    assert float(fraction_below(2900.0)) == pytest.approx(0.25056, abs=5e-6)
+    assert (off / share)[product < 2200].max() <= 5.5e-4
 
 
 KELVIN = (273.15, 293.15, 298.15, 323.15, 353.15, 373.15, 473.15)
@@ -166,6 +182,7 @@ def quadrature(band: Band, kelvin: float) -> float:
 
 @pytest.mark.parametrize("band", [BAND_8_14, BAND_7_5_13], ids=str)
 @pytest.mark.parametrize("kelvin", [173.25, 233.15, 273.15, 298.15, 323.15, 373.15, 473.15, 773.15, 1273.0])
+@evidence("mpmath", "quadrature with 30 digits", LIBRARY)
 def test_series_against_mpmath_quadrature(band: Band, kelvin: float) -> None:
     """Kind: reference library (mpmath). Celsius and back costs a few ulp of the temperature."""
     celsius = kelvin - ZERO_C
@@ -174,6 +191,7 @@ def test_series_against_mpmath_quadrature(band: Band, kelvin: float) -> None:
     )
 
 
+@evidence("astropy", "BlackBody at 323.15 K", LIBRARY)
 def test_spectral_radiance_and_band_integral_against_astropy() -> None:
     """Kind: reference library (astropy.modeling BlackBody; trapezoids over its values)."""
     from astropy import units
@@ -189,6 +207,7 @@ def test_spectral_radiance_and_band_integral_against_astropy() -> None:
 
 @pytest.mark.parametrize("micron", [1.0, 4.0, 8.0, 10.0, 14.0, 30.0])
 @pytest.mark.parametrize("celsius", [-40.0, 25.0, 80.0, 500.0])
+@evidence("ht", "blackbody_spectral_radiance", LIBRARY)
 def test_spectral_radiance_against_ht(micron: float, celsius: float) -> None:
     """Kind: reference library (ht; its constants are those of CODATA 2014)."""
     theirs = blackbody_spectral_radiance(celsius + ZERO_C, micron * 1e-6) * 1e-6
@@ -198,8 +217,8 @@ def test_spectral_radiance_against_ht(micron: float, celsius: float) -> None:
 @pytest.mark.parametrize(
     ("kelvin", "slope"),
     [
-        pytest.param(298.15, 0.823722, id="numeric derivative, 298.15 K [worked by hand]"),
-        pytest.param(353.15, 1.246640, id="numeric derivative, 353.15 K [worked by hand]"),
+        pytest.param(298.15, 0.823722, id="numeric derivative, 8–14 µm, 298.15 K [worked by hand]"),
+        pytest.param(353.15, 1.246640, id="numeric derivative, 8–14 µm, 353.15 K [worked by hand]"),
     ],
 )
 def test_slope_of_the_radiance(kelvin: float, slope: float) -> None:
@@ -208,6 +227,7 @@ def test_slope_of_the_radiance(kelvin: float, slope: float) -> None:
 
 @pytest.mark.parametrize("band", [BAND_8_14, BAND_7_5_13], ids=str)
 @pytest.mark.parametrize("celsius", [-40.0, 25.0, 80.0, 500.0])
+@evidence("mpmath", "central differences of 0.02 K", LIBRARY)
 def test_slope_against_differences_of_the_quadrature(band: Band, celsius: float) -> None:
     """Kind: reference library (mpmath), central differences of 0.02 K."""
     kelvin, h = celsius + ZERO_C, 0.01
@@ -216,6 +236,7 @@ def test_slope_against_differences_of_the_quadrature(band: Band, celsius: float)
 
 
 @pytest.mark.parametrize("band", [BAND_8_14, BAND_7_5_13], ids=str)
+@evidence("definition", "there by the series, back by the spline", BY_HAND)
 def test_inverse_of_the_series_errs_by_less_than_twenty_nanokelvin(band: Band) -> None:
     """Kind: worked by hand: there by the series, back by the spline, between the knots too."""
     celsius = np.linspace(-100.0, 1000.0, 110_001)

@@ -4,11 +4,12 @@ import numpy as np
 import pytest
 
 from service.physics.raster import Box, Spot, difference, statistics
+from tests.published.evidence import BY_HAND, evidence, told
 
 SIXTEEN = np.arange(1.0, 17.0).reshape(4, 4)
 
 #: figure → value for the grid 1…16
-BY_HAND = {
+FIGURES = {
     "pixels": 16,
     "hottest_c": 16.0,
     "hottest_at": (3, 3),
@@ -22,12 +23,13 @@ BY_HAND = {
 
 
 @pytest.mark.parametrize(
-    ("figure", "expected"), BY_HAND.items(), ids=[f"{figure} [worked by hand]" for figure in BY_HAND]
+    ("figure", "expected"), FIGURES.items(), ids=[told("grid 1…16", figure, BY_HAND) for figure in FIGURES]
 )
 def test_grid_of_one_to_sixteen(figure: str, expected: float) -> None:
     assert getattr(statistics(SIXTEEN), figure) == pytest.approx(expected, abs=5e-7)
 
 
+@evidence("definition", "sd of 1…16 with n − 1", BY_HAND)
 def test_standard_deviation_of_one_to_sixteen_to_seven_digits() -> None:
     """4.760952, with n − 1 [worked by hand]."""
     assert statistics(SIXTEEN).sd_k == pytest.approx(4.760952, abs=5e-7)
@@ -42,6 +44,7 @@ def two_spots(seed: int) -> np.ndarray:
 
 
 @pytest.mark.parametrize("seed", range(20))
+@evidence("Two spots in noise of 0.1 K", "60 and 45 °C", BY_HAND)
 def test_two_noisy_spots(seed: int) -> None:
     """One draw gave hottest 60.150, hot 3×3 60.001, p99 60.118, difference 14.94 [worked by hand].
 
@@ -57,6 +60,7 @@ def test_two_noisy_spots(seed: int) -> None:
     assert difference(hot, warm).mean_k == pytest.approx(15.0, abs=0.1)
 
 
+@evidence("Order statistics", "greatest of 48 normal values", BY_HAND)
 def test_the_hottest_pixel_is_driven_up_by_noise_and_the_mean_of_nine_is_not() -> None:
     """E of the greatest of 48 normal values is 2.2 sd, +.22 K at .1 K [worked by hand]."""
     draws = [statistics(two_spots(seed), Box(40, 60, 46, 68)) for seed in range(60)]
@@ -64,6 +68,7 @@ def test_the_hottest_pixel_is_driven_up_by_noise_and_the_mean_of_nine_is_not() -
     assert np.mean([draw.hot3x3_c for draw in draws]) == pytest.approx(60.0, abs=0.05)
 
 
+@evidence("definition", "3×3 about (42, 64)", BY_HAND)
 def test_box_and_spot_of_the_same_pixels_say_the_same() -> None:
     """Worked by hand: the 3×3 about (42, 64) and the box (41, 63, 44, 66)."""
     grid = two_spots(3)

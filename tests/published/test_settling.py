@@ -15,8 +15,7 @@ from service.physics.settling import (
     steady_rise,
     with_settling_allowance,
 )
-from tests.published.test_load import LIBRARY
-from tests.published.test_severity import BY_HAND, named
+from tests.published.evidence import BY_HAND, LIBRARY, evidence, named
 
 STEP = "First-order step response, s = 1 − e^(−m)"
 # time constants, share, tolerance; source, clause, kind
@@ -34,16 +33,18 @@ def test_share_settled(constants: float, share: float, tolerance: float) -> None
     assert float(settled_share(30.0 * constants, 30.0)) == pytest.approx(share, abs=tolerance)
 
 
+@evidence(STEP, "10→40 K at 2τ", BY_HAND)
 def test_steady_rise_from_one_that_still_moves() -> None:
-    """From 10 K towards 40 K, read at 2τ: 35.94 K, which leads back to 40 K [worked by hand]."""
+    """From 10 K towards 40 K, read at 2τ: 35.94 K, which leads back to 40 K."""
     read = 40.0 + (10.0 - 40.0) * (1.0 - float(settled_share(2.0, 1.0)))
     assert read == pytest.approx(35.94, abs=5e-3)
     found = steady_rise(read, 10.0, minutes_at_load=2.0, time_constant_min=1.0)
     assert float(found.value) == pytest.approx(40.0, abs=1e-9)
 
 
+@evidence(STEP, "missing at 3τ", BY_HAND)
 def test_three_time_constants_leave_five_per_cent_of_the_steady_rise() -> None:
-    """The missing 5 % of the steady rise are 5.24 % of the measured one [worked by hand]."""
+    """The missing 5 % of the steady rise are 5.24 % of the measured one."""
     missing = 1.0 - float(settled_share(3.0, 1.0))
     assert missing == pytest.approx(0.0498, abs=5e-5)
     most = float(with_settling_allowance(100.0, Settling.ACCEPTED).value)
@@ -53,8 +54,8 @@ def test_three_time_constants_leave_five_per_cent_of_the_steady_rise() -> None:
 
 @pytest.mark.parametrize(
     "constants",
-    [1, 2, 3, 5],
-    ids=[f"IEC 60076-7 by transformer-thermal-model, {m}τ [{LIBRARY}]" for m in (1, 2, 3, 5)],
+    [1, 2, 3, 4, 5],
+    ids=[f"IEC 60076-7 by transformer-thermal-model, {m}τ [{LIBRARY}]" for m in (1, 2, 3, 4, 5)],
 )
 def test_top_oil_of_a_transformer_after_a_step(constants: int) -> None:
     """Oil time constant 210 min, k11 = 0.5: the oil settles with 105 min in this form of the standard."""

@@ -6,23 +6,16 @@ from service.domain.bands import BandRule
 from service.domain.presets import AIR, BASELINE, NAVY, RELATIVE, SIMILAR, TWO_COLUMN
 from service.domain.words import Level
 from service.physics.load import share_of_rated_rise
+from service.physics.refusals import Refusal
 from service.physics.rise import over_air, relative_difference
 from tests.domain.views import alone, judged, phases
+from tests.published.evidence import BY_HAND, GUARD, MEMORY, PRACTICE, PUBLISHED, evidence, named
 
-PUBLISHED = "published"
-BY_HAND = "worked by hand"
-PRACTICE = "common practice, no source"
-MEMORY = "from memory"
 NETA_SIMILAR = "ANSI/NETA MTS Table 100.18, similar column"
 NETA_AIR = "ANSI/NETA MTS Table 100.18, ambient column"
 NAVY_BANDS = "MIL-STD-2194(SH) bands"
 MECHANICAL = "Experience-based mechanical bands"
 DELTA = "DL/T 664 relative difference"
-
-
-def named(rows):
-    """Rows as parameters whose ids show source, clause and kind."""
-    return [pytest.param(*row[:-3], id=f"{row[-3]}, {row[-2]} [{row[-1]}]") for row in rows]
 
 
 # column, value, level, source, clause, kind
@@ -96,12 +89,13 @@ def test_the_judge_reads_the_ambient_column_as_printed(rise_k: float, band: int,
     assert (reading.band, reading.level) == (band, level)
 
 
+@evidence("ANSI/NETA MTS Table 100.18", "30 K: 3 over air, 4 over a twin", PUBLISHED)
 def test_the_two_columns_are_not_interchangeable() -> None:
-    """30 K is 3 over air and 4 over a twin (ANSI/NETA MTS Table 100.18) [published]."""
     assert AIR.level(30.0) == 3
     assert SIMILAR.level(30.0) == 4
 
 
+@evidence(NETA_SIMILAR, "its name on the band", GUARD)
 def test_every_band_prints_its_source_and_how_sure_it_is() -> None:
     hot = judged(phases(45.0, 57.0, 45.0))[1]
     assert hot.published_band == "3 probable: 4–15 K"
@@ -125,6 +119,38 @@ def test_relative_difference(
     assert float(found.value) == pytest.approx(percent, abs=tolerance)
 
 
+# hot, twin, air °C; told, source, clause, kind
+TOLD_FROM_10_K = [
+    (35, 30, 25, True, DELTA, "a rise of 10 K", PUBLISHED),
+    (34.9, 30, 25, False, DELTA, "a rise of 9.9 K is too little", PUBLISHED),
+]
+
+
+@pytest.mark.parametrize(("hot_c", "twin_c", "air_c", "is_told"), named(TOLD_FROM_10_K))
+def test_relative_difference_needs_ten_kelvin(
+    hot_c: float, twin_c: float, air_c: float, is_told: bool
+) -> None:
+    found = relative_difference(hot_c, twin_c, air_c=air_c)
+    assert (found.refusal == Refusal.NONE) == is_told
+
+
+# column, rank and band as printed, our levels; source, clause, kind
+RANKS = [
+    (SIMILAR, "4 possible: 1–3 K", 1, NETA_SIMILAR, "rank 4", PUBLISHED),
+    (SIMILAR, "3 probable: 4–15 K", 2, NETA_SIMILAR, "rank 3", PUBLISHED),
+    (SIMILAR, "1 serious: over 15 K", 4, NETA_SIMILAR, "rank 1, there is no rank 2", PUBLISHED),
+    (AIR, "4 possible: 1–10 K", 1, NETA_AIR, "rank 4", PUBLISHED),
+    (AIR, "3 probable: 11–20 K", 2, NETA_AIR, "rank 3", PUBLISHED),
+    (AIR, "2 watch until repaired: 21–40 K", 3, NETA_AIR, "rank 2", PUBLISHED),
+    (AIR, "1 serious: over 40 K", 4, NETA_AIR, "rank 1", PUBLISHED),
+]
+
+
+@pytest.mark.parametrize(("column", "band", "level"), named(RANKS))
+def test_rank_that_is_printed_beside_our_level(column: BandRule, band: str, level: int) -> None:
+    assert column.levels[column.bands.index(band)] == level
+
+
 # rise K, same in °F degrees, source, clause, kind
 DIFFERENCES = [
     (15.0, 27.0, "Temperature scales", "15 K = 27 °F, not 59 °F", BY_HAND),
@@ -139,6 +165,7 @@ def test_a_difference_converts_by_nine_fifths_and_nothing_is_added(rise_k: float
     assert float(found.value) == pytest.approx(rise_k, abs=1e-9)
 
 
+@evidence("Temperature scales", "27 °F over a like part", BY_HAND)
 def test_27_fahrenheit_over_a_like_part_is_15_kelvin_and_not_yet_act_now() -> None:
     celsius = [(f - 32.0) / 1.8 for f in (100.0, 127.0, 100.0)]
     assert judged(phases(*celsius))[1].level is Level.PLAN_REPAIR
@@ -146,8 +173,8 @@ def test_27_fahrenheit_over_a_like_part_is_15_kelvin_and_not_yet_act_now() -> No
     assert judged(phases(*celsius))[1].level is Level.ACT_NOW
 
 
+@evidence("ΔT/[ΔT_rated·(I/I_r)ⁿ]", "36.6 K, 60 of 100 A, 50 K", BY_HAND)
 def test_share_of_rated_rise() -> None:
-    """(36.6 K, 60 of 100 A, 50 K) → 183.6 % [worked by hand]."""
     found = share_of_rated_rise(36.6, 60.0, rated_current_a=100.0, rated_rise_k=50.0)
     assert float(found.value) == pytest.approx(183.6, abs=0.05)
     reading = alone(36.6, current_a=60.0, rated_current_a=100.0, rated_rise_k=50.0)
@@ -155,21 +182,37 @@ def test_share_of_rated_rise() -> None:
     assert reading.level is Level.ACT_NOW
 
 
-# component, coating, medium; °C total, K rise; source, clause, kind
+# component, coating → °C total / K rise in air, SF6, oil: the whole table
 IEC = "IEC 60694 Table 3"
+TABLE_3 = {
+    ("contact", "bare copper"): ((75, 35), (105, 65), (80, 40)),
+    ("contact", "silver"): ((105, 65), (105, 65), (90, 50)),
+    ("contact", "nickel"): ((105, 65), (105, 65), (90, 50)),
+    ("contact", "tin"): ((90, 50), (90, 50), (90, 50)),
+    ("bolted joint", "bare copper"): ((90, 50), (115, 75), (100, 60)),
+    ("bolted joint", "bare aluminium"): ((90, 50), (115, 75), (100, 60)),
+    ("bolted joint", "silver"): ((115, 75), (115, 75), (100, 60)),
+    ("bolted joint", "nickel"): ((115, 75), (115, 75), (100, 60)),
+    ("bolted joint", "tin"): ((105, 65), (105, 65), (100, 60)),
+    ("external terminal", "bare"): ((90, 50),),
+    ("external terminal", "silver"): ((105, 65),),
+    ("external terminal", "nickel"): ((105, 65),),
+    ("external terminal", "tin"): ((105, 65),),
+    ("handle, touched in operation", ""): ((70, 30),),
+    ("cover, touchable, not in operation", ""): ((80, 40),),
+}
+# component, coating, medium; °C total, K rise; source, clause, kind
 LIMITS = [
-    ("moving contact", "bare copper", "air", 75, 35, IEC, "contact bare, air", PUBLISHED),
-    ("moving contact", "bare copper", "SF6", 105, 65, IEC, "contact bare, SF6", PUBLISHED),
-    ("moving contact", "bare copper", "oil", 80, 40, IEC, "contact bare, oil", PUBLISHED),
-    ("contact", "silver", "air", 105, 65, IEC, "contact silver, air", PUBLISHED),
-    ("contact", "tin", "oil", 90, 50, IEC, "contact tin, oil", PUBLISHED),
-    ("bolted joint", "bare", "air", 90, 50, IEC, "bolted bare, air", PUBLISHED),
-    ("bolted joint", "nickel", "air", 115, 75, IEC, "bolted nickel, air", PUBLISHED),
-    ("bolted joint", "tinned", "oil", 100, 60, IEC, "bolted tin, oil", PUBLISHED),
+    *(
+        (part, coating, medium, total, rise, IEC, f"{part}, {coating or 'any'}, {medium}", PUBLISHED)
+        for (part, coating), cells in TABLE_3.items()
+        for medium, (total, rise) in zip(("air", "SF6", "oil"), cells, strict=False)
+    ),
+    ("moving contact", "bare copper", "air", 75, 35, IEC, "moving contact", PUBLISHED),
     ("bolted joint", "silver / bare", "air", 90, 50, IEC, "two coatings: the lower limit", PUBLISHED),
-    ("external terminal", "tin", "air", 105, 65, IEC, "terminal plated", PUBLISHED),
-    ("handle, touched in operation", "", "air", 70, 30, IEC, "touched in operation", PUBLISHED),
+    ("contact", "tin / silver", "oil", 90, 50, IEC, "two coatings with one limit", PUBLISHED),
     ("breaker terminal", "", "air", 90, 50, "UL 489", "terminal at 40 °C of air", PUBLISHED),
+    ("100 %-rated terminal", "", "air", 100, 60, "UL 489", "100 %-rated terminal", PUBLISHED),
     ("assembly terminal", "", "air", None, 70, "IEC 61439-1", "Table 6", PUBLISHED),
 ]
 
@@ -183,6 +226,35 @@ def test_limit_of_a_part(
     assert (limit.total_c, limit.rise_k) == (total_c, rise_k)
 
 
+# total °C, air °C, rise K; source, clause, kind
+TRAFO = "Transformers of 65 K design"
+RISES = [
+    (110.0, 30.0, 65 + 15, TRAFO, "mean air 30 °C, 65 K, hottest spot 15 K: 110 °C", PUBLISHED),
+    (220.0, 40.0, 150 + 30, "Dry transformers, class 220", "40 + 150 + 30", PUBLISHED),
+    (90.0, 40.0, 50, "UL 489", "terminal 90 °C at 40 °C of air", PUBLISHED),
+    (100.0, 40.0, 60, "UL 489", "100 %-rated terminal, 100 °C at 40 °C", PUBLISHED),
+]
+
+
+@pytest.mark.parametrize(("total_c", "air_c", "rise_k"), named(RISES))
+def test_total_and_rise_of_a_limit_are_the_same_line(total_c: float, air_c: float, rise_k: float) -> None:
+    assert float(over_air(total_c, air_c).value) == rise_k
+
+
+@evidence(IEC, "total is rise at 40 °C of air in every cell", PUBLISHED)
+def test_every_total_of_table_3_is_its_rise_at_40_degrees_of_air() -> None:
+    for cells in TABLE_3.values():
+        for total_c, rise_k in cells:
+            assert float(over_air(total_c, 40.0).value) == rise_k
+
+
+@evidence(IEC, "every limit shipped", GUARD)
+def test_every_limit_that_is_shipped_stands_in_the_table_above() -> None:
+    asked = {TWO_COLUMN.book.find(*row[:3]) for row in LIMITS}
+    assert asked == set(TWO_COLUMN.limits)
+
+
+@evidence(IEC, "superseded by IEC 62271-1", PUBLISHED)
 def test_iec_60694_is_printed_with_its_edition() -> None:
     limit = TWO_COLUMN.book.find("bolted joint", "bare", "air")
     assert limit is not None

@@ -4,7 +4,8 @@ import pytest
 from scipy.stats import lognorm
 
 from service.physics.severity import band_chances, band_chances_lognormal
-from tests.published.test_severity import BY_HAND, MEMORY, NETA_AIR, NETA_SIMILAR, named
+from tests.published.evidence import BY_HAND, LIBRARY, MEMORY, evidence, named
+from tests.published.test_severity import NETA_AIR, NETA_SIMILAR
 
 SIMILAR_EDGES, AIR_EDGES = (1.0, 3.0, 15.0), (10.0, 20.0, 40.0)
 JCGM_106 = "JCGM 106:2012 §7.4"
@@ -41,19 +42,22 @@ def test_a_band_is_firm_a_guard_band_away_from_its_edge(u: float, above: float, 
     assert band_chances([below + 0.011, below - 0.005], u, edges=SIMILAR_EDGES).firm.tolist() == [False, True]
 
 
+@evidence("Normal law", "2 K / 3.92 = 0.51 K", BY_HAND)
 def test_the_band_of_1_to_3_kelvin_needs_an_uncertainty_of_half_a_kelvin() -> None:
-    """2 K / 3.92 = 0.51 K [worked by hand]."""
+    """The band is 3.92 u wide at its narrowest."""
     assert band_chances(2.0, [0.510, 0.511], edges=SIMILAR_EDGES).firm.tolist() == [True, False]
 
 
+@evidence("JCGM 106 §8.3", "1.645·u", BY_HAND)
 def test_a_standing_falls_only_a_guard_band_under_its_line() -> None:
-    """1.645·u: at u = 1 K a standing over 15 K may fall at 13.35 K, not at 13.36 K [JCGM 106 §8.3, by hand]."""
+    """1.645·u: at u = 1 K a standing over 15 K may fall at 13.35 K, not at 13.36 K."""
     found = band_chances([13.35, 13.36], 1.0, edges=SIMILAR_EDGES)
     assert found.may_fall_below(3).tolist() == [True, False]
 
 
+@evidence("scipy.stats.lognorm", "39.224 ± 3.406", LIBRARY)
 def test_chances_of_a_scaled_rise_are_those_of_its_logarithm() -> None:
-    """The log-normal law of scipy.stats [reference library]."""
+    """The log-normal law of scipy.stats."""
     found = band_chances_lognormal(39.224, 3.406, edges=(30.0, 40.0))
     low, high = lognorm.cdf([30.0, 40.0], 3.406 / 39.224, scale=39.224)
     assert found.chance.tolist() == pytest.approx([low, high - low, 1 - high], abs=1e-12)

@@ -1,10 +1,14 @@
 """Spot sizes against published and worked examples."""
 
+from typing import Any
+
 import pytest
 
+from service.domain.seen import RangeEnd
 from service.physics.cautions import Caution
 from service.physics.spot import farthest_m, filling, ifov_mrad, mixed_temperature, spot_mm
-from tests.published.test_severity import BY_HAND, PRACTICE, PUBLISHED, named
+from tests.domain.views import judged, phases
+from tests.published.evidence import BY_HAND, PRACTICE, PUBLISHED, named
 
 EXAMPLE = "Spot-size example on a page of the trade, 24° over 320 pixels"
 INCH_MM = 25.4
@@ -40,6 +44,23 @@ MIXED = [
 @pytest.mark.parametrize(("share", "reading"), named(MIXED))
 def test_reading_of_a_part_that_does_not_fill_the_spot(share: float, reading: float) -> None:
     assert float(mixed_temperature(100.0, 30.0, share).value) == pytest.approx(reading, abs=0.01)
+
+
+# spot, range end; level, at least; source, clause, kind
+RANGE = "End of the instrument's range"
+NOT_MEASURED = [
+    ({"spot_underfilled": True}, 2, True, "three pixels across", "target under 3 pixels", PRACTICE),
+    ({"range_end": RangeEnd.TOP}, 2, True, RANGE, "top: at least", PRACTICE),
+    ({"range_end": RangeEnd.BOTTOM}, None, False, RANGE, "bottom: no verdict", PRACTICE),
+]
+
+
+@pytest.mark.parametrize(("changes", "level", "at_least"), named(NOT_MEASURED))
+def test_a_reading_that_can_only_accuse_is_not_trended(
+    changes: dict[str, Any], level: int | None, at_least: bool
+) -> None:
+    verdict = judged(phases(40, 52, 40, **changes))[1]
+    assert (verdict.level, verdict.at_least, verdict.trended) == (level, at_least, False)
 
 
 # part mm, caution, source, clause, kind

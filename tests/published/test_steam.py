@@ -6,8 +6,8 @@ import pytest
 
 from service.physics.refusals import Refusal
 from service.physics.steam import saturation_c, saturation_k
+from tests.published.evidence import PUBLISHED, evidence
 
-PUBLISHED = "published"
 IF97_36 = "IAPWS R7-97, Table 36 (backward equation, region 4)"
 IF97_35 = "IAPWS R7-97, Table 35 (saturation pressure, turned round)"
 BOILING = "ITS-90 boiling point of water at 101.325 kPa, 99.974 °C"
@@ -36,6 +36,7 @@ def test_water_boils_at_the_published_temperature(
     assert float(figure.value) == pytest.approx(expected_k, abs=tolerance_k)
 
 
+@evidence(IF97_36, "0.1 MPa as a gauge shows it", PUBLISHED)
 def test_a_gauge_shows_what_is_over_the_air_outside() -> None:
     # 0.1 MPa absolute is 1 bar, which a gauge under the standard atmosphere shows as −0.01325 bar
     assert float(saturation_c(-0.01325).value) == pytest.approx(372.755919 - 273.15, abs=1e-6)
@@ -51,6 +52,7 @@ def test_a_gauge_shows_what_is_over_the_air_outside() -> None:
         (math.nan, Refusal.NO_NUMBER),
     ],
 )
+@evidence("IAPWS R7-97", "range of region 4", PUBLISHED)
 def test_outside_its_range_the_formula_says_nothing(pressure_mpa: float, reason: Refusal) -> None:
     figure = saturation_k(pressure_mpa)
     assert figure.refusal == reason

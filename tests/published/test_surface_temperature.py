@@ -21,7 +21,7 @@ from service.physics.surface import (
     corrected_temperature,
     surface_temperature,
 )
-from tests.published.test_severity import BY_HAND, named
+from tests.published.evidence import BY_HAND, LIBRARY, PRACTICE, evidence, named
 
 MODEL = "measurement model, two independent codes"
 EPSILONS = (0.95, 0.8, 0.6, 0.5, 0.3)
@@ -197,6 +197,7 @@ CASES = [
 
 
 @pytest.mark.parametrize(("optics", "setting", "coefficient"), CASES)
+@evidence("Central differences", "four digits", BY_HAND)
 def test_each_sensitivity_is_the_central_difference(optics: Optics, setting: str, coefficient: str) -> None:
     """Kind: worked by hand, four digits."""
     h, at = 1e-4, float(np.asarray(getattr(optics, setting)))
@@ -207,6 +208,7 @@ def test_each_sensitivity_is_the_central_difference(optics: Optics, setting: str
     )
 
 
+@evidence("Central differences", "gain, four digits", BY_HAND)
 def test_gain_is_the_central_difference_of_the_reading() -> None:
     """Kind: worked by hand, four digits."""
     found: Sensitivities = sensitivities(60.0, value(60.0, BEHIND_A_WINDOW), BEHIND_A_WINDOW)
@@ -214,6 +216,7 @@ def test_gain_is_the_central_difference_of_the_reading() -> None:
     assert float(found.gain) == pytest.approx(numeric, rel=1e-4)
 
 
+@evidence(MODEL, "set .95/20 °C, truth .80/35 °C", BY_HAND)
 def test_settings_of_the_instrument_are_undone_first() -> None:
     """Set .95/20 °C, reads 60 °C, truth .80/35 °C: apparent 58.27, surface 63.51 [worked by hand]."""
     applied = Optics(0.95, 20.0)
@@ -268,6 +271,7 @@ def test_inspection_window(through: float, window_c: float, apparent: float, col
     assert value(seen, typed) - 80.0 == pytest.approx(low, abs=0.05)
 
 
+@evidence(MODEL, "window and air: 55.3985 °C", BY_HAND)
 def test_full_chain_of_part_window_and_air() -> None:
     """τ_w .5, ρ_w .1, T_w 30, τ_a .995: apparent 55.3985 °C and back 80.0000 [worked by hand]."""
     optics = BEHIND_A_WINDOW._replace(window_reflected_c=25.0)
@@ -294,6 +298,7 @@ def test_window_that_lets_little_through(through: float, refusal: Refusal, cauti
     assert bool(has(found.caution, Caution.WEAK_WINDOW)) == caution
 
 
+@evidence(MODEL, "ε .1, T_app 10, T_r 25: L₃ −61.7", BY_HAND)
 def test_a_reading_that_no_surface_explains_is_undefined() -> None:
     """ε .1, T_app 10, T_r 25: L₃ −61.7 [worked by hand]; at ε .3 it is 15.05, −40.4 °C."""
     ours, reflected = (float(exact_band_radiance(t)) for t in (10.0, 25.0))
@@ -336,6 +341,7 @@ TRUST = [
 
 
 @pytest.mark.parametrize(("eps", "apparent", "hollow", "twin_only"), TRUST)
+@evidence("Trust in a reading", "ε and gain", PRACTICE)
 def test_how_far_a_reading_may_be_trusted(eps: float, apparent: float, hollow: bool, twin_only: bool) -> None:
     """Kind: common practice, no source: ε < .5 or gain > 1.7 indicative, ε < .3 comparison only."""
     found = surface_temperature(apparent, Optics(eps, 25.0))
@@ -343,6 +349,7 @@ def test_how_far_a_reading_may_be_trusted(eps: float, apparent: float, hollow: b
     assert bool(has(found.caution, Caution.COMPARISON_ONLY)) is twin_only
 
 
+@evidence("scipy.optimize.brentq", "300 draws", LIBRARY)
 def test_root_finding_over_the_plain_series_gives_the_same_surface() -> None:
     """Kind: reference library (scipy.optimize.brentq); 300 draws of ε .3–1, τ .8–1."""
     rng = np.random.default_rng(41)

@@ -8,17 +8,19 @@ from the definition only.
 from dataclasses import dataclass
 
 import numpy as np
+import pymannkendall
 import pytest
 
 from service.trends.fits import fit
 from service.trends.ranks import exact_upper_tail, one_sided_p, variance
+from tests.published.evidence import BY_HAND, GUARD, LIBRARY, MEMORY, PUBLISHED, evidence
 
 LITTLE = "Little, lecture file 'Mann-Kendall by hand' (Holy Cross) [published]"
 EPA = "EPA QA/G-9 (2000), Mann-Kendall example [from memory]"
 HELSEL = "Helsel & Hirsch (2002), ch. 10, Theil-Sen example [from memory]"
-TABLES = "Kendall (1975); Hollander & Wolfe; Gilbert (1987) table A18 [from memory, by generating function]"
+TABLES = "Kendall (1975); Hollander & Wolfe; Gilbert (1987) table A18, by generating function [from memory]"
 CRITICAL = "critical S, one-sided, as in Gilbert (1987) [from memory] and a data-base help page [published]"
-NILE = "Nile at Aswan 1871-1970 [data from memory; figures: reference library]"
+NILE = "Nile at Aswan 1871-1970, data from memory, by pymannkendall [reference library]"
 
 NILE_FLOW = (
     "1120 1160 963 1210 1160 1160 813 1230 1370 1140 995 935 1110 994 1020 960 1180 799 958 1140 "
@@ -87,13 +89,25 @@ def test_theil_sen_slope_is_the_published_one(case):
     assert fit(case.steps, case.row).slope[0] == pytest.approx(case.slope, abs=1e-12)
 
 
-def test_z_of_little_and_of_the_nile_are_the_published_ones():
-    """Z = (|S| - 1) / sqrt(Var): 2.9058 (Little) and 4.1281 (Nile, falling)."""
-    for case, z in ((SERIES[0], 2.9058), (SERIES[3], 4.1281)):
-        var = variance(case.steps, np.sort(case.row, axis=1))[0]
-        assert (abs(case.s) - 1) / np.sqrt(var) == pytest.approx(z, abs=5e-5)
+@pytest.mark.parametrize(
+    ("case", "z"), [(SERIES[0], 2.9058), (SERIES[3], 4.1281)], ids=[SERIES[0].source, SERIES[3].source]
+)
+def test_z_is_the_published_one(case, z):
+    """Z = (|S| - 1) / sqrt(Var), of the Nile falling."""
+    var = variance(case.steps, np.sort(case.row, axis=1))[0]
+    assert (abs(case.s) - 1) / np.sqrt(var) == pytest.approx(z, abs=5e-5)
 
 
+@evidence("Nile at Aswan 1871-1970", "pymannkendall.original_test", LIBRARY)
+def test_the_figures_of_the_nile_are_those_of_pymannkendall():
+    case = SERIES[3]
+    theirs = pymannkendall.original_test(case.row[0])
+    assert (theirs.s, theirs.slope) == (case.s, pytest.approx(case.slope, abs=1e-12))
+    assert (theirs.var_s, theirs.z) == pytest.approx((case.var, -4.1281), abs=5e-3)
+    assert theirs.p / 2 == pytest.approx(case.p, abs=case.p_within)
+
+
+@evidence("Helsel & Hirsch (2002)", "ch. 10, pair slopes", MEMORY)
 def test_pair_slopes_of_helsel_and_hirsch_run_from_minus_nine_to_eleven():
     """21 slopes, -9 to 11, median 1; ordinary least squares, which the outlier pulls, gives 1.7143."""
     case = SERIES[2]
@@ -104,6 +118,7 @@ def test_pair_slopes_of_helsel_and_hirsch_run_from_minus_nine_to_eleven():
     assert fit(case.steps, case.row).slope[0] == np.median(slopes)
 
 
+@evidence("Nile at Aswan 1871-1970", "means before and after 1898", GUARD)
 def test_nile_values_are_the_known_series():
     """Means before and after 1898 (1097.75, 849.97): guards the typed data, not the engine."""
     flow = SERIES[3].row[0]
@@ -143,6 +158,7 @@ def test_exact_chance_of_s_or_more_is_the_tabled_one(n, s, p):
     [(5, 8, 10), (6, 11, 13), (7, 13, 17), (8, 16, 20), (9, 18, 24), (10, 21, 27)],
     ids=lambda value: str(value),
 )
+@evidence("Help page of a data base, as Gilbert (1987)", "critical S", PUBLISHED)
 def test_critical_s_at_five_and_one_per_cent_is_the_tabled_one(n, at_5, at_1):
     """Source: CRITICAL. At n = 9 the value 22 has p = .0124 and is not yet one per cent."""
     attainable = range(-(n * (n - 1) // 2), n * (n - 1) // 2 + 1, 2)
@@ -152,6 +168,7 @@ def test_critical_s_at_five_and_one_per_cent_is_the_tabled_one(n, at_5, at_1):
 
 
 @pytest.mark.parametrize(("n", "p"), [(3, 0.167), (4, 0.042), (5, 0.0083)])
+@evidence("definition", "one order in n!", BY_HAND)
 def test_smallest_attainable_p_is_why_no_verdict_comes_below_five_visits(n, p):
     """Worked by hand: one order in n! rises all the way."""
     rising = np.arange(float(n))[None]
@@ -161,6 +178,7 @@ def test_smallest_attainable_p_is_why_no_verdict_comes_below_five_visits(n, p):
     assert found[0] == pytest.approx(1 / np.prod(np.arange(1, n + 1)), rel=1e-12)
 
 
+@evidence("definition", "S = 6, n = 5, two-sided", BY_HAND)
 def test_exact_p_where_a_library_uses_the_normal_law_at_five_values():
     """Two-sided .233 exact against .22 normal, S = 6, n = 5 (trends study, worked by hand)."""
     exact = 2 * fit(SERIES[1].steps, SERIES[1].row).p[0]
