@@ -93,5 +93,5 @@ def _loops(host: str) -> bool:
 
 Around = Annotated[Surroundings, Depends(surroundings_of)]
 SignedIn = Annotated[Actor, Depends(reading_in_own_unit)]
-#: for sheets and letters, which others read too: they stay in °C and K whoever prints them
+#: for sheets, letters and criteria, which others read too: they stay in °C and K whoever asks
 SignedInForOthers = Annotated[Actor, Depends(signed_in)]

@@ -138,4 +138,10 @@ async def posted_form(request: Request, _actor: SignedIn) -> Form:
     return form
 
 
+async def form_for_others(request: Request) -> Form:
+    """The boxes of a page that stays in °C and K whoever fills it in."""
+    return Form(await request.form())
+
+
 Posted = Annotated[Form, Depends(posted_form)]
+PostedForOthers = Annotated[Form, Depends(form_for_others)]

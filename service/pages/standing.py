@@ -263,7 +263,7 @@ def _overdue_line(row: Overdue, today: date) -> OverdueLine:
         late = str(row.state)
     return OverdueLine(
         href=f"/findings/{row.finding_id}",
-        title=f"{row.site} · {row.title}",
+        title=f"{row.site} · {view.own_title(row.title)}",
         words=f"{view.sentence_case(late)}. {row.owner or 'No owner yet'}.",
     )
 

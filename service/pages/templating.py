@@ -44,6 +44,7 @@ FILTERS: tuple[Callable[..., Any], ...] = (
     view.own_with_unit,
     view.own_unit,
     view.own_words,
+    view.own_title,
     view.boxed_value,
     view.plain_with_unit,
     view.with_unit,

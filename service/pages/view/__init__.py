@@ -58,6 +58,7 @@ from service.pages.view.units import boxed_value as boxed_value
 from service.pages.view.units import celsius_word as celsius_word
 from service.pages.view.units import in_fahrenheit as in_fahrenheit
 from service.pages.view.units import kelvin_word as kelvin_word
+from service.pages.view.units import own_title as own_title
 from service.pages.view.units import own_unit as own_unit
 from service.pages.view.units import own_value as own_value
 from service.pages.view.units import own_value_or_none as own_value_or_none

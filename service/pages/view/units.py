@@ -5,6 +5,7 @@ from contextvars import ContextVar
 from decimal import Decimal, InvalidOperation
 
 from service.domain.cells import cell_text
+from service.domain.findings import OFF_ROUND_TITLE
 from service.domain.words import TemperatureUnit
 
 KELVIN, CELSIUS, FAHRENHEIT = "K", "°C", "°F"
@@ -137,6 +138,11 @@ def own_words(text: str) -> str:
     if not in_fahrenheit() or (CELSIUS not in text and KELVIN not in text):
         return text
     return _TOLD.sub(_told, text)
+
+
+def own_title(text: str) -> str:
+    """The title of a finding: one that was made of a temperature is ours, every other is its writer's."""
+    return own_words(text) if text.startswith(f"{OFF_ROUND_TITLE}, ") else text
 
 
 def _told(found: re.Match[str]) -> str:
