@@ -8,7 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from service.api.asking import After, Around, Asker, EditedVersion, Limit, tag
 from service.domain.people import Certificate, CertificateFields, Grant, Person, PersonFields, PersonRecord
-from service.domain.words import Role
+from service.domain.words import Role, TemperatureUnit
 from service.usecases.people import accounts, certifying, granting, passwords
 
 router = APIRouter(prefix="/people", tags=["people"])
@@ -122,6 +122,9 @@ class MeReply(BaseModel):
     every_site: bool
     sites: list[int]
     clients: list[int]
+    temperature_unit: TemperatureUnit = Field(
+        description="how pages tell temperatures to them; this API tells and takes °C and K"
+    )
 
 
 def _reply(response: Response, record: PersonRecord) -> RecordReply:
@@ -143,6 +146,7 @@ def me(asker: Asker) -> MeReply:
         every_site=asker.every_site,
         sites=sorted(asker.sites),
         clients=sorted(asker.clients),
+        temperature_unit=asker.temperature_unit,
     )
 
 

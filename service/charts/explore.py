@@ -49,7 +49,7 @@ def _series(history: History) -> list[Figure]:
                 "name": "As measured",
                 "x": [visit.on.isoformat() for visit in raw],
                 "y": [visit.raw_k for visit in raw],
-                "hovertemplate": "%{x|%-d %b %Y}<br>%{y:.1f} K as measured<extra></extra>",
+                "hovertemplate": f"%{{x|%-d %b %Y}}<br>%{{y:.1f}} {history.unit} as measured<extra></extra>",
                 "marker": {"symbol": "line-ew-open", "size": 9, "color": "var(--ink-3)"},
             }
         )

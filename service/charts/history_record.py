@@ -70,7 +70,8 @@ class History:
 
     ``fit`` is the trend since the last repair as two ends; ``fan_k`` and ``crossing`` stay empty
     until a forecast exists. ``least_load_percent`` is the load below which a reading cannot clear;
-    None where load has no meaning (a bearing).
+    None where load has no meaning (a bearing). All values are differences in ``unit``, whatever their names
+    say: kelvin, unless the reader wants °F.
     """
 
     title: str
@@ -86,6 +87,7 @@ class History:
     crossing: Crossing | None = None
     least_load_percent: float | None = 40.0
     last_words: str = ""
+    unit: str = "K"
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,35 +80,39 @@ def levels_of(grid_c: NDArray[np.float32], low_c: float, high_c: float) -> Bytes
     return levels
 
 
-def scale_bar(scale: Scale, low_c: float, high_c: float, *, name: str, line_c: float | None = None) -> Markup:
+def scale_bar(
+    scale: Scale, low: float, high: float, *, name: str, line: float | None = None, unit: str = "°C"
+) -> Markup:
     """The scale with its numbers on it, as wide as its column.
 
     Parameters
     ----------
-    low_c, high_c : float
-        Temperatures at its ends [°C].
+    low, high : float
+        Temperatures at its ends [unit].
     name : str
         Id of the gradient, its own on each page.
-    line_c : float, optional
-        A temperature marked on it.
+    line : float, optional
+        A temperature marked on it [unit].
+    unit : str
+        °C, or °F for who reads so.
     """
     stops = "".join(
         f'<stop offset="{k / (STOPS - 1):.4f}" stop-color="rgb({r},{g},{b})"/>'
         for k, (r, g, b) in enumerate(colours_of(scale, STOPS))
     )
-    span = max(high_c - low_c, 1e-6)
-    marks = [(0.0, f"{low_c:.1f}", "start"), (100.0, f"{high_c:.1f} °C", "end")]
-    inner = [(100 * (value - low_c) / span, tick_word(value), "middle") for value in ticks(low_c, high_c, 5)]
+    span = max(high - low, 1e-6)
+    marks = [(0.0, f"{low:.1f}", "start"), (100.0, f"{high:.1f} {unit}", "end")]
+    inner = [(100 * (value - low) / span, tick_word(value), "middle") for value in ticks(low, high, 5)]
     marks += [mark for mark in inner if 14 <= mark[0] <= 80]
     drawn = "".join(
         f'<line class="tick" x1="{x:.2f}%" x2="{x:.2f}%" y1="14" y2="19"/>'
         f'<text x="{x:.2f}%" y="33" text-anchor="{anchor}">{word.replace("-", "−")}</text>'
         for x, word, anchor in marks
     )
-    if line_c is not None and low_c <= line_c <= high_c:
-        x = 100 * (line_c - low_c) / span
+    if line is not None and low <= line <= high:
+        x = 100 * (line - low) / span
         drawn += f'<line class="at-line" x1="{x:.2f}%" x2="{x:.2f}%" y1="-3" y2="17"/>'
-    words = f"Scale from {low_c:.1f} to {high_c:.1f} °C, dark is cold".replace("-", "−")
+    words = f"Scale from {low:.1f} to {high:.1f} {unit}, dark is cold".replace("-", "−")
     return markup(
         f'<svg class="raster-scale" width="100%" height="38" role="img" aria-label="{words}">'
         f'<defs><linearGradient id="{name}">{stops}</linearGradient></defs>'

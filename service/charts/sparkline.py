@@ -15,7 +15,7 @@ WIDTH, HEIGHT = 96, 40
 
 @dataclass(frozen=True, slots=True)
 class Spark:
-    """Rises in time order, in kelvin; a new episode (after a repair) starts a new line."""
+    """Rises in time order, in ``unit``; a new episode (after a repair) starts a new line."""
 
     on: Sequence[date]
     rise_k: Sequence[float]
@@ -25,6 +25,7 @@ class Spark:
     episodes: Sequence[int] = ()
     seams: Sequence[date] = ()
     fan: Sequence[tuple[date, float, float]] = ()
+    unit: str = "K"
 
 
 def runs_of(episodes: Sequence[int], count: int) -> list[slice]:
@@ -64,5 +65,5 @@ def sparkline(spark: Spark) -> Markup:
         end_mark(spark.level, round(x, 1), round(y, 1), size=3.4)
         or f'<circle class="dot" cx="{fig(x)}" cy="{fig(y)}" r="2"/>'
     )
-    desc = f"{len(spark.on)} visits, last {spark.rise_k[-1]:.1f} K."
+    desc = f"{len(spark.on)} visits, last {spark.rise_k[-1]:.1f} {spark.unit}."
     return picture("".join(body), width=WIDTH, height=HEIGHT, title=spark.title, desc=desc, css="spark")

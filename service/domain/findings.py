@@ -6,6 +6,8 @@ from datetime import date, datetime, timedelta
 from service.domain.words import FindingState, Level
 from service.errors import Conflict
 
+#: How the title of a part met off the round begins; its temperature follows in °C.
+OFF_ROUND_TITLE = "Hot part off the round"
 #: Days after a repair in which it should be read again; later the Desk marks it.
 READ_AGAIN_DAYS = 30
 #: A second finding on a point within this many days asks for the root cause.

@@ -127,7 +127,7 @@ class CheckFields:
         for name, what in (("reference_c", "what was true"), ("shown_c", "what it showed")):
             value = getattr(self, name)
             if value is None:
-                found.append(_wrong(name, "", f"A check needs {what}, in °C.", "Type it."))
+                found.append(_wrong(name, "", f"A check needs {what}.", "Type it."))
             elif not LOWEST_C <= value <= HIGHEST_C:
                 bounds = f"Between {LOWEST_C:g} and {HIGHEST_C:g} °C is expected."
                 found.append(_wrong(name, f"{value:g}", bounds, "Check the figure and its unit."))

@@ -177,12 +177,12 @@ def odd_in_view(
     """
     found = []
     if _copied(temperatures_c, last_c):
-        shown = ", ".join(f"{_figure(value)}" for value in temperatures_c if value is not None)
+        shown = ", ".join(f"{_figure(value)} °C" for value in temperatures_c if value is not None)
         found.append(
             Oddity(
                 OddityCode.COPIED,
                 "temperature_c",
-                f"All as last time: {shown} °C.",
+                f"All as last time: {shown}.",
                 "Make sure that they were read on this visit and not copied.",
             )
         )
@@ -235,7 +235,7 @@ def fahrenheit_in_file(typed_and_usual_c: Sequence[tuple[float, float]]) -> Oddi
         OddityCode.FAHRENHEIT,
         "temperature_c",
         f"{fits} of {rows} temperatures look like degrees Fahrenheit: "
-        f"half of them are above {_figure(typed)}, where {_figure(usual)} °C is usual.",
+        f"half of them are above {_figure(typed)} °C, where {_figure(usual)} °C is usual.",
         "If the instrument was set to °F, set the unit of the file to °F and upload it again.",
     )
 

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from service.domain.words import Role
+from service.domain.words import Role, TemperatureUnit
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +60,7 @@ class Person:
     qualified: bool
     active: bool
     version: int
+    temperature_unit: TemperatureUnit = TemperatureUnit.CELSIUS
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +137,7 @@ class Actor:
     granted (their names and instruments may be seen), ``whole_clients`` those granted whole
     (a site may be added to them). ``every_site`` is true for the administrator and for jobs of
     the service itself; ``person_id`` is None for the latter. ``only_round`` is set for a token
-    that opens one round and nothing else.
+    that opens one round and nothing else. ``temperature_unit`` is how pages tell them temperatures.
     """
 
     person_id: int | None
@@ -150,6 +151,7 @@ class Actor:
     by_token: bool = False
     only_round: int | None = None
     client_name: str = ""
+    temperature_unit: TemperatureUnit = TemperatureUnit.CELSIUS
 
     def sees_site(self, site_id: int) -> bool:
         return self.every_site or site_id in self.sites

@@ -8,6 +8,7 @@ from fastapi import Depends, Request
 
 from service.domain.people import Actor
 from service.errors import NotSignedIn
+from service.pages.view import units
 from service.usecases.people.sign_in import actor_by_session
 from service.usecases.surroundings import Surroundings
 
@@ -51,6 +52,16 @@ def signed_in(request: Request) -> Actor:
     return actor
 
 
+async def reading_in_own_unit(actor: Annotated[Actor, Depends(signed_in)]) -> Actor:
+    """Who is signed in, with their unit of temperature set for the rest of this request.
+
+    It must not become a plain ``def``: that would run in a thread on a copy of the context, and
+    what is set in a copy never reaches the endpoint.
+    """
+    units.read_in(actor.temperature_unit)
+    return actor
+
+
 def sign_in_address(request: Request) -> str:
     """The sign-in page, which leads back to where one wanted to go."""
     wanted = request.url.path + (f"?{request.url.query}" if request.url.query else "")
@@ -81,4 +92,6 @@ def _loops(host: str) -> bool:
 
 
 Around = Annotated[Surroundings, Depends(surroundings_of)]
-SignedIn = Annotated[Actor, Depends(signed_in)]
+SignedIn = Annotated[Actor, Depends(reading_in_own_unit)]
+#: for sheets, letters and criteria, which others read too: they stay in °C and K whoever asks
+SignedInForOthers = Annotated[Actor, Depends(signed_in)]

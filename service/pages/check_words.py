@@ -82,8 +82,8 @@ def check_fields(form: Form, zone: str, now: datetime) -> CheckFields:
     return CheckFields(
         occasion=form.text("occasion"),
         at=form.moment("at", zone) or now,
-        reference_c=form.number("reference_c"),
-        shown_c=form.number("shown_c"),
+        reference_c=form.in_unit("reference_c", view.CELSIUS),
+        shown_c=form.in_unit("shown_c", view.CELSIUS),
         note=form.text("note"),
     )
 

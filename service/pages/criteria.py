@@ -13,9 +13,9 @@ from service.domain.permissions import Verb, may
 from service.domain.presets import PRESETS
 from service.errors import Invalid, Problem
 from service.pages import criteria_words as words
-from service.pages.asking import Around, SignedIn
+from service.pages.asking import Around, SignedInForOthers
 from service.pages.criteria_form import PART_NAMES
-from service.pages.forms import Posted
+from service.pages.forms import PostedForOthers
 from service.pages.templating import redirect, render
 from service.pages.view import THIN, listed, number_word, plural, sentence_case
 from service.usecases.condition.criteria_sets import (
@@ -40,7 +40,7 @@ def set_page(criteria_id: int) -> str:
 
 
 @router.get("")
-def criteria(request: Request, around: Around, actor: SignedIn) -> HTMLResponse:
+def criteria(request: Request, around: Around, actor: SignedInForOthers) -> HTMLResponse:
     return _list(request, around, actor)
 
 
@@ -132,7 +132,7 @@ def _owners(page: CriteriaPage, actor: Actor) -> list[tuple[str, str]]:
 
 
 @router.post("/sites/{site_id}")
-def choose(around: Around, actor: SignedIn, form: Posted, site_id: Id) -> Response:
+def choose(around: Around, actor: SignedInForOthers, form: PostedForOthers, site_id: Id) -> Response:
     chosen = form.whole("criteria_id")
     form.done()
     choose_site_criteria(
@@ -142,7 +142,9 @@ def choose(around: Around, actor: SignedIn, form: Posted, site_id: Id) -> Respon
 
 
 @router.post("/sites/{site_id}/classes")
-def choose_for_class(around: Around, actor: SignedIn, form: Posted, site_id: Id) -> Response:
+def choose_for_class(
+    around: Around, actor: SignedInForOthers, form: PostedForOthers, site_id: Id
+) -> Response:
     chosen, told = form.whole("criteria_id"), form.text("equipment_class")
     form.done()
     choose_class_criteria(
@@ -154,7 +156,7 @@ def choose_for_class(around: Around, actor: SignedIn, form: Posted, site_id: Id)
 
 
 @router.post("/copies")
-def copy(request: Request, around: Around, actor: SignedIn, form: Posted) -> Response:
+def copy(request: Request, around: Around, actor: SignedInForOthers, form: PostedForOthers) -> Response:
     """A set of one's own out of another; the editor opens on it."""
     source, title, owner = form.whole("criteria_id"), form.text("title"), form.text("owner")
     form.done()
@@ -169,7 +171,7 @@ def copy(request: Request, around: Around, actor: SignedIn, form: Posted) -> Res
 
 
 @router.get("/{criteria_id}")
-def one_set(request: Request, around: Around, actor: SignedIn, criteria_id: Id) -> HTMLResponse:
+def one_set(request: Request, around: Around, actor: SignedInForOthers, criteria_id: Id) -> HTMLResponse:
     seen = see_set(around.store, actor, criteria_id, now=around.now())
     chosen = seen.kept.criteria
     return render(
@@ -213,7 +215,7 @@ def _in_force(seen: OneSet) -> list[str]:
 def differences(
     request: Request,
     around: Around,
-    actor: SignedIn,
+    actor: SignedInForOthers,
     criteria_id: Id,
     other_id: Annotated[int | None, Query(ge=1, le=2**53, alias="with")] = None,
 ) -> HTMLResponse:
@@ -248,7 +250,7 @@ def _differences_title(count: int) -> str:
 
 
 @router.post("/{criteria_id}/offer")
-def offer(around: Around, actor: SignedIn, form: Posted, criteria_id: Id) -> Response:
+def offer(around: Around, actor: SignedInForOthers, form: PostedForOthers, criteria_id: Id) -> Response:
     offered = form.ticked("offered")
     offer_set(around.store, actor, criteria_id, edits=form.version(), offered=offered, now=around.now())
     say = "Sites may choose this preset now." if offered else "No site may choose this preset from now on."
@@ -256,6 +258,6 @@ def offer(around: Around, actor: SignedIn, form: Posted, criteria_id: Id) -> Res
 
 
 @router.post("/{criteria_id}/discard")
-def discard(around: Around, actor: SignedIn, form: Posted, criteria_id: Id) -> Response:
+def discard(around: Around, actor: SignedInForOthers, form: PostedForOthers, criteria_id: Id) -> Response:
     discard_set(around.store, actor, criteria_id, edits=form.version(), now=around.now())
     return redirect("/set-up/criteria", say="That version is thrown away; nothing was judged by it.")

@@ -16,10 +16,10 @@ from service.domain.words import Level, PointKind, ReferenceKind
 from service.errors import Conflict, Invalid, Problem, Stale
 from service.pages import criteria_form as forms
 from service.pages import criteria_words as words
-from service.pages.asking import Around, SignedIn
+from service.pages.asking import Around, SignedInForOthers
 from service.pages.criteria import set_page
 from service.pages.criteria_form import PART_NAMES, Part
-from service.pages.forms import Form, Posted
+from service.pages.forms import Form, PostedForOthers
 from service.pages.templating import redirect, render
 from service.pages.view import sentence_case
 from service.usecases.condition.criteria_sets import see_set
@@ -31,13 +31,20 @@ Id = Annotated[int, Path(ge=1, le=2**53)]
 
 
 @router.get("/{criteria_id}/edit/{part}")
-def show_part(request: Request, around: Around, actor: SignedIn, criteria_id: Id, part: Part) -> Response:
+def show_part(
+    request: Request, around: Around, actor: SignedInForOthers, criteria_id: Id, part: Part
+) -> Response:
     return _page(request, around, actor, criteria_id, part)
 
 
 @router.post("/{criteria_id}/edit/{part}")
 def take_part(
-    request: Request, around: Around, actor: SignedIn, form: Posted, criteria_id: Id, part: Part
+    request: Request,
+    around: Around,
+    actor: SignedInForOthers,
+    form: PostedForOthers,
+    criteria_id: Id,
+    part: Part,
 ) -> Response:
     kept = _to_edit(around, actor, criteria_id)
     typed = forms.read_part(kept.criteria.to_dict(), part, form.typed)

@@ -11,8 +11,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from service.domain.words import TemperatureUnit
 from service.errors import SentFromElsewhere, TooLarge
 from service.pages.asking import PLAIN_SESSION_COOKIE, SESSION_COOKIE
+from service.pages.view import units
 
 log = logging.getLogger(__name__)
 
@@ -73,6 +75,8 @@ class Door:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
+        # every request begins in °C: who asks is known only later, and nothing is left of the one before
+        units.read_in(TemperatureUnit.CELSIUS)
         started = False
         limit = self._limit(scope["path"])
 

@@ -4,7 +4,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from service.pages import emissivity_words as words
-from service.pages.asking import SignedIn
+from service.pages.asking import SignedInForOthers
 from service.pages.templating import render
 from service.physics.emissivity import SCOPE
 from service.usecases.register.emissivities import list_surfaces
@@ -13,7 +13,7 @@ router = APIRouter(prefix="/set-up")
 
 
 @router.get("/emissivities")
-def show_emissivities(request: Request, actor: SignedIn) -> Response:
+def show_emissivities(request: Request, actor: SignedInForOthers) -> Response:
     rows = list_surfaces(actor)
     return render(
         request,

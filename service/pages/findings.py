@@ -14,7 +14,7 @@ from service.errors import Invalid, NotFound
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
 from service.pages.templating import redirect, render
-from service.pages.view import sentence_case
+from service.pages.view import CELSIUS, sentence_case
 from service.usecases.findings import move_finding as moves
 from service.usecases.findings.open_finding import FindingFields, open_off_round, open_on_point
 from service.usecases.findings.people_to_own import people_to_own
@@ -70,7 +70,7 @@ def create(request: Request, around: Around, actor: SignedIn, form: Posted) -> R
     point, now = form.whole("point"), around.now()
     try:
         fields = _fields(form)
-        temperature, site_id = form.number("temperature_c"), form.whole("site_id")
+        temperature, site_id = form.in_unit("temperature_c", CELSIUS), form.whole("site_id")
         form.done()
         if point is not None:
             file = open_on_point(around.store, actor, point_id=point, fields=fields, now=now)

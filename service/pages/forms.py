@@ -7,7 +7,9 @@ from typing import Annotated
 from fastapi import Depends, Request
 
 from service.domain.site_clock import on_site_clock
-from service.errors import Invalid, Problem
+from service.errors import Conflict, Invalid, Problem
+from service.pages import view
+from service.pages.asking import SignedIn
 
 #: years in which something may have been done or be planned
 EARLIEST, LATEST = 1970, 2100
@@ -43,6 +45,11 @@ class Form:
             self._wrong(name, "This is not a number.", "Type digits, for example 36.7.")
             return None
         return value
+
+    def in_unit(self, name: str, unit: str) -> float | None:
+        """A number of that unit; a temperature (°C) or a difference (K) comes from the unit of its form."""
+        value = self.number(name)
+        return None if value is None else view.stored_value(value, unit, said=self.text("typed_in"))
 
     def whole(self, name: str) -> int | None:
         value = self.number(name)
@@ -114,9 +121,27 @@ class Form:
         self.problems.append(Problem("form", name, self.text(name)[:60], message, remedy))
 
 
-async def posted_form(request: Request) -> Form:
-    """The boxes that came with this request."""
+async def posted_form(request: Request, _actor: SignedIn) -> Form:
+    """The boxes that came with this request.
+
+    Raises
+    ------
+    Conflict
+        Its temperatures were typed in another unit than the person reads by now.
+    """
+    form = Form(await request.form())
+    if form.text("typed_in") not in ("", view.typed_in()):
+        raise Conflict(
+            "Your units were changed after this form was opened; nothing was stored.",
+            remedy="Open the page again, and type the temperatures in the unit that stands beside each box.",
+        )
+    return form
+
+
+async def form_for_others(request: Request) -> Form:
+    """The boxes of a page that stays in °C and K whoever fills it in."""
     return Form(await request.form())
 
 
 Posted = Annotated[Form, Depends(posted_form)]
+PostedForOthers = Annotated[Form, Depends(form_for_others)]

@@ -34,8 +34,10 @@ def scale_title(history: PointHistory, visits: Sequence[DrawnVisit]) -> str:
     """Rise over like parts, at common load, K."""
     scaled = any(visit.common_k is not None for visit in visits)
     if reference_of(history) is ReferenceKind.RATED_SHARE:
-        return "Rise over air, judged as a share of the rated rise, K"
-    return f"Rise {reference_of(history)}, {'at common load' if scaled else 'as measured'}, K"
+        return f"Rise over air, judged as a share of the rated rise, {view.kelvin_word()}"
+    return (
+        f"Rise {reference_of(history)}, {'at common load' if scaled else 'as measured'}, {view.kelvin_word()}"
+    )
 
 
 def drawn_visits(history: PointHistory) -> list[DrawnVisit]:
@@ -59,7 +61,7 @@ def history_record(history: PointHistory, *, today: date, every_word: bool = Fal
         scale_title=scale_title(history, read),
         visits=_told(visits, zone, last=read[-1] if read else None, every_word=every_word),
         lines=[
-            ActionLine(int(level), value, f"{view.level_word(level)}, {view.line_value(value)}")
+            ActionLine(int(level), _own(value), f"{view.level_word(level)}, {view.line_value(value)}")
             for level, value in history.lines.rows
             if in_kelvin
         ],
@@ -70,6 +72,7 @@ def history_record(history: PointHistory, *, today: date, every_word: bool = Fal
         fit=_fit(history),
         least_load_percent=history.lines.min_load_share * 100 if facts.kind in CURRENT_KINDS else None,
         last_words=_last_words(read[-1]) if read else "",
+        unit=view.kelvin_word(),
     )
 
 
@@ -77,7 +80,12 @@ def _fit(history: PointHistory) -> tuple[tuple[date, float], tuple[date, float]]
     line = history.trend_line
     if line is None or not history.directed:
         return None
-    return (line.first_on, line.first_k), (line.last_on, line.last_k)
+    return (line.first_on, _own(line.first_k)), (line.last_on, _own(line.last_k))
+
+
+def _own(difference_k: float) -> float:
+    """The chart draws in the reader's unit: ticks, lines and dots stand on one scale."""
+    return view.own_value(difference_k, view.KELVIN)
 
 
 def _last_words(visit: DrawnVisit) -> str:
@@ -87,7 +95,7 @@ def _last_words(visit: DrawnVisit) -> str:
 
 def _u(visit: DrawnVisit) -> float | None:
     """U at k = 2 where the uncertainty is known."""
-    return None if visit.u_rise_k is None else 2 * visit.u_rise_k
+    return None if visit.u_rise_k is None else 2 * _own(visit.u_rise_k)
 
 
 def _told(
@@ -118,9 +126,9 @@ def _visit(visit: DrawnVisit, day: date, *, words: str) -> Visit:
     return Visit(
         on=day,
         shown=Shown.COUNTS if counts else Shown.ACCUSES_ONLY,
-        value_k=visit.rise_k,
+        value_k=_own(visit.rise_k),
         words=words,
-        raw_k=visit.value_k if visit.common_k is not None else None,
+        raw_k=None if visit.common_k is None or visit.value_k is None else _own(visit.value_k),
         u_k=_u(visit),
         load_percent=None if visit.load_ratio is None else visit.load_ratio * 100,
         level=visit.level,
@@ -133,7 +141,7 @@ def _seam(cut: Cut, read: Sequence[DrawnVisit], zone: str) -> Seam:
     word = WORK.get(cut.reason) or OTHER_CUTS.get(cut.reason, view.sentence_case(cut.reason))
     earlier = [visit.rise_k for visit in read if visit.taken_at < cut.at and visit.rise_k is not None]
     later = [visit.rise_k for visit in read if visit.taken_at >= cut.at and visit.rise_k is not None]
-    detail = f"{view.number(earlier[-1])} to {view.kelvin(later[0])}" if earlier and later else ""
+    detail = view.kelvin_range(earlier[-1], later[0]) if earlier and later else ""
     return Seam(day, word, detail)
 
 
@@ -175,12 +183,14 @@ def parts_picture(history: PointHistory) -> PartsPicture:
         [
             LikePart(
                 name=names[index],
-                readings_c=[row[index] for row in table],
+                readings_c=[view.own_value_or_none(row[index], view.CELSIUS) for row in table],
                 level=history.standing.level if part.point_id == history.facts.point_id else None,
                 last_words=view.celsius(
                     next((row[index] for row in reversed(table) if row[index] is not None), None)
                 ),
-                reference_c=middles if part.point_id == history.facts.point_id else (),
+                reference_c=[view.own_value_or_none(middle, view.CELSIUS) for middle in middles]
+                if part.point_id == history.facts.point_id
+                else (),
             )
             for index, part in enumerate(parts)
         ],

@@ -103,7 +103,7 @@ def reasons(history: PointHistory) -> Facts:
     if history.series:
         rows.append(("Trend judged on", judged_on(history)))
     if stands.sentence:
-        rows.append(("Decided by", f"{stands.sentence} {history.lines.source}."))
+        rows.append(("Decided by", view.own_words(f"{stands.sentence} {history.lines.source}.")))
     other = could_still_be(history)
     if other:
         rows.append(("Could still be", other))
@@ -156,7 +156,7 @@ def judged_as_measured(history: PointHistory) -> str:
     Empty where one figure serves both: nothing was scaled, or it is at common load that the level is judged.
     """
     stands = history.standing
-    told_apart = view.number(stands.value_k) != view.number(stands.common_k)
+    told_apart = view.bare_kelvin(stands.value_k) != view.bare_kelvin(stands.common_k)
     if stands.value_k is None or stands.common_k is None or not told_apart:
         return ""
     if stands.reference not in AS_MEASURED or stands.rule == RULE_COMMON_LOAD:

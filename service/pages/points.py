@@ -162,7 +162,8 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
         scale_title=record.scale_title,
         chart=history_pair(record) if record.visits else None,
         legend=history_legend(
-            record, value_words=record.scale_title.removesuffix(", K").removeprefix("Rise ")
+            record,
+            value_words=record.scale_title.removesuffix(f", {view.kelvin_word()}").removeprefix("Rise "),
         ),
         left_out=_left_out(history),
         figure_href=f"{own}/figure.json",

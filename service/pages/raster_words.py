@@ -72,7 +72,7 @@ def rasters_part(seen: RastersOfReading) -> RastersPart:
 
 def size_of(raster: Raster) -> str:
     """240 rows of 320; 24.6 to 60.2 °C."""
-    return f"{raster.rows} rows of {raster.columns}, {view.number(raster.low_c)} to {view.celsius(raster.high_c)}"
+    return f"{raster.rows} rows of {raster.columns}, {view.celsius_range(raster.low_c, raster.high_c)}"
 
 
 def title(seen: SeenRaster, over: Region | None) -> str:

@@ -16,6 +16,7 @@ from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
 from service.pages.raster_look import SCALES, SIDES, Look
 from service.pages.templating import redirect, render
+from service.pages.view import CELSIUS, celsius, celsius_word, own_value, own_value_or_none
 from service.usecases.rasters.bring import bring_raster
 from service.usecases.rasters.draw import draw_region, take_region_back
 from service.usecases.rasters.see import list_rasters, see_file, see_grid, see_raster, try_region
@@ -137,7 +138,14 @@ def _show(
         kelvin=looks_like_kelvin(raster, seen.reading.temperature_c),
         look=look,
         picture=f"/rasters/{uid}/picture.png?{urlencode(look.address)}",
-        bar=scale_bar(look.shown, look.low_c, look.high_c, name="scale-colours", line_c=look.line_c),
+        bar=scale_bar(
+            look.shown,
+            own_value(look.low_c, CELSIUS),
+            own_value(look.high_c, CELSIUS),
+            name="scale-colours",
+            line=own_value_or_none(look.line_c, CELSIUS),
+            unit=celsius_word(),
+        ),
         scales=SCALES,
         sides=SIDES,
         shapes=said.shapes(seen),
@@ -263,14 +271,14 @@ def take(request: Request, around: Around, actor: SignedIn, uid: Uid, form: Post
         problems = [Problem("form", p.field, p.found, p.message, p.remedy) for p in error.problems]
         asked = Form(dict(request.query_params))
         return _show(request, around, actor, uid, asked=asked, typed=form.typed, problems=problems)
-    return redirect(_back(request, uid), say=f"The reading says {reading.temperature_c:.1f} °C now.")
+    return redirect(_back(request, uid), say=f"The reading says {celsius(reading.temperature_c)} now.")
 
 
 def _back(request: Request, uid: str) -> str:
     """The same page, looked at in the same way."""
     kept = {
         name: request.query_params[name]
-        for name in ("scale", "from", "to", "line", "side", "over")
+        for name in ("scale", "from", "to", "line", "side", "over", "typed_in")
         if request.query_params.get(name)
     }
     return f"/rasters/{uid}" + (f"?{urlencode(kept)}" if kept else "")

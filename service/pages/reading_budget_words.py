@@ -36,10 +36,10 @@ def rows(sheet: ReadingSheet) -> tuple[BudgetRow, ...]:
     return tuple(
         BudgetRow(
             name=view.sentence_case(INPUT_WORDS[line.input]),
-            u=_kelvin(line.u_k),
+            u=_bare_u(line.u_k),
             share=_share(line.share),
             width=f"{100 * (line.share or 0.0):.1f}%",
-            u_common=_kelvin(line.u_common_k),
+            u_common=_bare_u(line.u_common_k),
             share_common=_share(line.share_common),
             first=line is first,
         )
@@ -52,9 +52,18 @@ def _first(budget: ReadingBudget) -> BudgetLine:
     return budget.largest
 
 
-def _kelvin(u: float | None) -> str:
-    """Three decimals, so that lines of a table add up as far as they are printed."""
-    return view.NONE if u is None else view.number(u, 3 if u < 1 else 2)
+def _u_digits(u: float | None) -> int:
+    """Three decimals of a small u, so that lines of a table add up as far as they are printed."""
+    return 3 if u is None or view.own_value(u, view.KELVIN) < 1 else 2
+
+
+def _bare_u(u: float | None) -> str:
+    return view.bare_kelvin(u, _u_digits(u))
+
+
+def standard_u(u: float | None) -> str:
+    """A standard uncertainty with its unit."""
+    return view.kelvin(u, _u_digits(u))
 
 
 def _share(share: float | None) -> str:

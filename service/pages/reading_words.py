@@ -76,7 +76,7 @@ def _to_surface(sheet: ReadingSheet, inputs: Inputs) -> list[Step]:
     own = _own_settings(inputs)
     surface = view.NONE
     if measured is not None:
-        surface = view.measured(measured.surface_c, measured.surface_u_k, "°C")
+        surface = view.measured(measured.surface_c, measured.surface_u_k, view.CELSIUS)
     undone = "what it would show at ε = 1 and τ = 1"
     told.append(Step("Instrument’s settings undone", undone, view.celsius(sheet.apparent_c), own))
     window = " through the window," if inputs.window else ""
@@ -183,12 +183,12 @@ def _levels(sheet: ReadingSheet, shown: Assessed) -> list[Step]:
     used = sheet.criteria.get(shown.criteria_id)
     name = "" if used is None else f"{used.title}, version {used.version}"
     lines = "; ".join(
-        f"{view.level_word(level)} over {view.number(value, 0 if float(value).is_integer() else 1)}{view.THIN}{sheet.lines_unit}"
+        f"{view.level_word(level)} over {view.line_value(value, sheet.lines_unit)}"
         for level, value in sheet.lines
     )
     told = []
     if verdict.published_band or lines:
-        band = verdict.published_band or "no published band"
+        band = view.own_words(verdict.published_band) or "no published band"
         told.append(Step("Band", lines or "no lines", band, name))
     rule = RULE_WORDS.get(verdict.rule, f"rule {verdict.rule}")
     told.append(Step("Level", rule, view.level_word(verdict.level, verdict.at_least), sureness(shown)))
@@ -258,10 +258,10 @@ def _setting(
     digits: int,
     half_unit: str = "",
 ) -> InputLine:
-    half = view.number(setting.half_width, digits)
+    half = view.own_number(setting.half_width, half_unit or unit, digits)
     return InputLine(
         label,
-        _with(view.number(setting.value, digits), unit),
+        _with(view.own_number(setting.value, unit, digits), unit),
         _with(half, half_unit or unit),
         str(setting.standing),
         _place(sheet, name, setting.place),
@@ -269,7 +269,7 @@ def _setting(
 
 
 def _with(text: str, unit: str) -> str:
-    return f"{text}{view.THIN}{unit}" if unit else text
+    return f"{text}{view.THIN}{view.own_unit(unit)}" if unit else text
 
 
 def _place(sheet: ReadingSheet, name: str, place: str) -> str:
@@ -296,12 +296,12 @@ def _plain(sheet: ReadingSheet, inputs: Inputs) -> list[InputLine | None]:
     camera = InputLine(
         "Accuracy of the camera",
         view.NONE,
-        f"{camera_k:g}{view.THIN}K or {camera_percent:g}{view.THIN}%, whichever is more",
+        f"{view.own_value(camera_k, view.KELVIN):g}{view.THIN}{view.kelvin_word()} or {camera_percent:g}{view.THIN}%, whichever is more",
         "table" if noted else "assumed",
         "instrument" if noted else "assumed",
     )
     plain = (
-        ("ambient_c", "Air temperature", "°C", 1, f"1.0{view.THIN}K"),
+        ("ambient_c", "Air temperature", "°C", 1, view.kelvin(1.0)),
         ("humidity_percent", "Relative humidity", "%", 0, ""),
         ("distance_m", "Distance", "m", 1, ""),
         ("window_c", "Temperature of the window", "°C", 1, ""),
@@ -338,7 +338,9 @@ def _number(
     else:
         place = "reading" if getattr(sheet.reading, name) == value else "round or point"
     standing = "table" if place in ("point", "instrument") else "measured"
-    return InputLine(label, _with(view.number(value, digits), unit), half or view.NONE, standing, place)
+    return InputLine(
+        label, _with(view.own_number(value, unit, digits), unit), half or view.NONE, standing, place
+    )
 
 
 # ---- beside it -------------------------------------------------------------------------------

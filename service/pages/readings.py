@@ -97,8 +97,8 @@ def _parts(sheet: ReadingSheet) -> tuple[tuple[str, str, str, ToldFigure, float 
         (
             part.word,
             f"/readings/{part.reading_uid}",
-            view.number(part.inputs.shown_c),
-            view.figure(part.measured.surface_c, part.measured.surface_u_k),
+            view.bare_celsius(part.inputs.shown_c),
+            view.figure(part.measured.surface_c, part.measured.surface_u_k, unit=view.CELSIUS),
             part.inputs.current_a,
             part.point_id == sheet.reading.point_id,
         )
@@ -113,8 +113,8 @@ def _sum(sheet: ReadingSheet) -> dict[str, str]:
         return {}
     verdict = shown.verdict
     return {
-        "u": view.kelvin(budget.u_k, 3 if budget.u_k < 1 else 2),
-        "u_common": view.kelvin(budget.u_common_k, 3 if (budget.u_common_k or 1) < 1 else 2),
+        "u": budgets.standard_u(budget.u_k),
+        "u_common": budgets.standard_u(budget.u_common_k),
         "rise": view.measured(verdict.value_k, verdict.u_k),
         "common": "" if budget.u_common_k is None else view.measured(verdict.common_k, verdict.u_common_k),
     }

@@ -112,16 +112,20 @@ def changes_of(record: Mapping[str, Any], sets: Mapping[int, str]) -> tuple[Chan
 
 def _change(name: str, new: Mapping[str, Any]) -> ChangeLine:
     quantity = QUANTITIES[name]
-    unit = f"{view.THIN}{quantity.unit}" if quantity.unit else ""
+    unit = quantity.unit
     half = new.get("half_width")
-    half_unit = unit.replace("°C", "K")
     how = ", ".join(word for word in (STANDINGS[SettingSource(new["standing"])], new.get("how", "")) if word)
     return ChangeLine(
         quantity.label,
-        f"{new['value']:g}{unit}".replace("-", view.MINUS),
-        view.NONE if half is None else f"{half:g}{half_unit}",
+        view.plain_with_unit(new["value"], unit),
+        view.NONE if half is None else view.plain_with_unit(half, half_unit_of(unit)),
         how,
     )
+
+
+def half_unit_of(unit: str) -> str:
+    """A half-width of degrees is in kelvin."""
+    return view.KELVIN if unit == view.CELSIUS else unit
 
 
 def narrowed(asked: Asked, zone: str) -> str:

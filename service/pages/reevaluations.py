@@ -85,8 +85,10 @@ def _no_target(form: Form) -> Problem:
 def _asked(form: Form, facts: TargetFacts) -> Asked:
     changes = {}
     for name, quantity in QUANTITIES.items():
-        value = form.number(name)
-        half = form.number(f"{name}_half_width") if quantity.setting else None
+        value = form.in_unit(name, quantity.unit)
+        half = None
+        if quantity.setting:
+            half = form.in_unit(f"{name}_half_width", said.half_unit_of(quantity.unit))
         if value is None:
             if half is not None:
                 form.problems.append(

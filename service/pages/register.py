@@ -13,6 +13,7 @@ from service.domain.register import KEY_FIELDS, PARENTS, Noun, Place, Registered
 from service.domain.register_fields import FIELDS
 from service.errors import Invalid, NotFound, Problem, Stale
 from service.pages import register_view as words
+from service.pages import view
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
 from service.pages.loads_seen import register_words
@@ -100,6 +101,7 @@ def _new_page(
         needed=words.needed_words(noun),
         action=f"/register/{noun}/new" + (f"?in={parent_id}" if parent_id is not None else ""),
         groups=words.form_groups(noun, typed, None),
+        typed=typed or {},
         thing=None,
         area_options=(),
         loads=(),
@@ -116,7 +118,14 @@ def take_new(
 ) -> Response:
     typed = typed_fields(noun, form)
     try:
-        thing = create_thing(around.store, actor, noun, parent_id=parent_id, fields=typed, now=around.now())
+        thing = create_thing(
+            around.store,
+            actor,
+            noun,
+            parent_id=parent_id,
+            fields=words.kept_texts(noun, typed, None),
+            now=around.now(),
+        )
     except Invalid as error:
         return _new_page(
             request, around, actor, noun, parent_id=parent_id, typed=typed, problems=error.problems
@@ -163,6 +172,7 @@ def _edit_page(
         needed=words.needed_words(noun),
         action=f"/register/{noun}/{thing_id}/edit",
         groups=words.form_groups(noun, typed, seen.thing),
+        typed=typed or {},
         thing=seen.thing,
         area_options=[(area.id, area.name) for area in areas],
         loads=loads,
@@ -184,13 +194,14 @@ def take_edit(
     try:
         area_id = form.whole("area_id") if noun is Noun.EQUIPMENT else None
         form.done()
+        shown = browse.see_thing(around.store, actor, noun, thing_id).thing if view.in_fahrenheit() else None
         thing = edit_thing(
             around.store,
             actor,
             noun,
             thing_id,
             version=form.version(),
-            fields=typed,
+            fields=words.kept_texts(noun, typed, shown),
             move_to=area_id,
             reason=reason,
             now=around.now(),
@@ -210,7 +221,7 @@ def _both_versions(now_kept: Registered, noun: Noun, typed: Mapping[str, str]) -
     """Somebody was faster: what stands there now, beside what was typed; neither is overwritten."""
     differing = []
     for field in FIELDS[noun]:
-        kept = typed_text(getattr(now_kept, field.name))
+        kept = view.boxed(typed_text(getattr(now_kept, field.name)), field.unit)
         if kept != typed[field.name].strip():
             differing.append(
                 Problem(

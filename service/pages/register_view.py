@@ -103,9 +103,20 @@ def form_groups(noun: Noun, typed: Mapping[str, str] | None, thing: Registered |
             value = typed.get(field.name, "")
         else:
             kept: Value = getattr(thing, field.name) if thing is not None else field.empty
-            value = typed_text(kept)
+            value = view.boxed(typed_text(kept), field.unit)
         groups.setdefault(field.group, []).append(_box(field, value))
     return [Group(name, tuple(boxes)) for name, boxes in groups.items()]
+
+
+def kept_texts(noun: Noun, typed: Mapping[str, str], thing: Registered | None) -> dict[str, str]:
+    """What the boxes say in °C and K; one that still shows what is kept says that, to the last digit."""
+    kept = {
+        field.name: "" if thing is None else typed_text(getattr(thing, field.name)) for field in FIELDS[noun]
+    }
+    return {
+        field.name: view.unboxed(typed[field.name], field.unit, kept=kept[field.name])
+        for field in FIELDS[noun]
+    }
 
 
 def _box(field: Field, value: str) -> Box:

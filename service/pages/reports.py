@@ -11,7 +11,7 @@ from service.charts.history import history_chart
 from service.domain.people import Actor
 from service.domain.reports import RoundReport
 from service.domain.words import Level
-from service.pages.asking import Around, SignedIn
+from service.pages.asking import Around, SignedIn, SignedInForOthers
 from service.pages.check_words import check_line, doubts
 from service.pages.point_drawings import history_record
 from service.pages.round_readings import missed_words
@@ -56,7 +56,7 @@ def index(
 
 
 @router.get("/rounds/{round_id}")
-def of_round(request: Request, around: Around, actor: SignedIn, round_id: int) -> HTMLResponse:
+def of_round(request: Request, around: Around, actor: SignedInForOthers, round_id: int) -> HTMLResponse:
     report = see_round_report(around.store, actor, round_id=round_id)
     return render(
         request, "reports/round.html", place="reports", report=report, head=report.head, title=report_title(report),

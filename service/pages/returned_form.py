@@ -5,7 +5,8 @@ from typing import Any
 
 from service.domain.readings import FOUND, MEASURED, Reading
 from service.errors import Problem
-from service.pages.stop_boxes import OF_POINT, OF_VIEW, filled_boxes, kind_boxes, labels_of
+from service.pages.stop_boxes import OF_POINT, OF_VIEW, filled_boxes, kind_boxes, labels_of, shown, unit_of
+from service.pages.view import unboxed
 from service.usecases.rounds.return_pages import PointBoxes, StopPage, ViewBoxes
 
 #: what a stored reading holds under the same name as a row
@@ -27,12 +28,12 @@ def records_of(page: StopPage, typed: Mapping[str, str]) -> list[dict[str, Any]]
                 continue
             record: dict[str, Any]
             if boxes.stored is None:
-                record = {name: before[f"{name}-v{view.id}"] or None for name in OF_VIEW}
+                record = {name: shown(view.stored_value(name)) or None for name in OF_VIEW}
             else:
                 record = _as_stored(boxes.stored, page)
             record |= around | own
             record["boxes"] = {**(record.get("boxes") or {}), **kind} or None
-            if record.get("reason") and not record.get("temperature_c"):
+            if record.get("reason") and record.get("temperature_c") is None:
                 record |= dict.fromkeys(OF_VIEW)
             records.append(record | {"row_uid": uid, "taken_at": _taken(boxes, typed)})
     return records
@@ -40,15 +41,23 @@ def records_of(page: StopPage, typed: Mapping[str, str]) -> list[dict[str, Any]]
 
 def _changed(
     names: Iterable[str], typed: Mapping[str, str], before: Mapping[str, str], *, mark: str
-) -> dict[str, str | None]:
+) -> dict[str, str | float | None]:
     """Boxes that say something else than before; one that did not come with the form says nothing."""
-    changed = {}
+    changed: dict[str, str | float | None] = {}
     for name in names:
         box = f"{name}-{mark}"
         text = typed.get(box, before[box]).strip()
         if text != before[box]:
-            changed[name] = text or None
+            changed[name] = _typed(text, unit_of(name)) if text else None
     return changed
+
+
+def _typed(text: str, unit: str) -> str | float:
+    """A temperature typed in °F as a number in °C: it leaves open which decimal sign the other boxes use."""
+    kept = unboxed(text, unit)
+    if kept == text:
+        return text
+    return float(kept)
 
 
 def _as_stored(reading: Reading, page: StopPage) -> dict[str, Any]:

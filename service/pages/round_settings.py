@@ -19,12 +19,12 @@ def typed_settings(form: Form) -> dict[str, dict[str, object]]:
     """The boxes of every quantity; an empty one takes it back."""
     return {
         name: {
-            "value": form.text(name),
-            "half_width": form.text(f"{name}_half_width"),
+            "value": view.unboxed(form.text(name), quantity.unit),
+            "half_width": view.unboxed(form.text(f"{name}_half_width"), quantity.half_width_unit),
             "standing": form.text(f"{name}_standing"),
             "how": form.text(f"{name}_how"),
         }
-        for name in ROUND_QUANTITIES
+        for name, quantity in ROUND_QUANTITIES.items()
     }
 
 

@@ -15,7 +15,7 @@ from service.domain.reports import could_have_missed
 from service.domain.rounds import stand_off_text
 from service.errors import Invalid, NotFound, Problem
 from service.pages import round_words
-from service.pages.asking import Around, SignedIn
+from service.pages.asking import Around, SignedIn, SignedInForOthers
 from service.pages.check_words import check_line, doubts
 from service.pages.forms import Form, Posted
 from service.pages.round_readings import missed_words
@@ -322,7 +322,7 @@ def go(
 
 
 @router.get("/rounds/{round_id}/sheets")
-def sheets(request: Request, around: Around, actor: SignedIn, round_id: Id) -> HTMLResponse:
+def sheets(request: Request, around: Around, actor: SignedInForOthers, round_id: Id) -> HTMLResponse:
     seen = read_sheets(around.store, actor, round_id, now=around.now())
     return render(
         request,

@@ -1,14 +1,16 @@
-"""Set-up: what each role finds there, and one's own password."""
+"""Set-up: what each role finds there, one's own units and one's own password."""
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may
-from service.errors import Invalid
+from service.domain.words import TemperatureUnit
+from service.errors import Invalid, Problem
 from service.pages.asking import Around, SignedIn, session_secret
 from service.pages.forms import Posted
 from service.pages.templating import redirect, render
+from service.usecases.people.own_units import choose_temperature_unit
 from service.usecases.people.passwords import change_own_password
 
 router = APIRouter(prefix="/set-up")
@@ -39,7 +41,14 @@ DOORS: tuple[tuple[Verb, str, str, str], ...] = (
     (Verb.ADMINISTER, "People", "/set-up/people", "Accounts, roles, what each may see, certificates"),
     (Verb.READ_AUDIT, "Who did what", "/set-up/audit", "Every change, with the fields before and after"),
     (Verb.OWN_TOKEN, "Your tokens", "/set-up/tokens", "For a program, or a device that walks one round"),
+    (Verb.OWN_TOKEN, "Your units", "/set-up/units", "Temperatures in °C or °F, as you read and type them"),
     (Verb.OWN_TOKEN, "Your password", "/set-up/password", "Change it; your other sessions end"),
+)
+
+
+UNITS = (
+    (TemperatureUnit.CELSIUS.value, "°C, and kelvin for differences"),
+    (TemperatureUnit.FAHRENHEIT.value, "°F, for temperatures and for differences"),
 )
 
 
@@ -51,6 +60,33 @@ def doors_for(actor: Actor) -> tuple[tuple[str, str, str], ...]:
 @router.get("")
 def show_set_up(request: Request, actor: SignedIn) -> Response:
     return render(request, "set_up/index.html", place="setup", doors=doors_for(actor))
+
+
+@router.get("/units")
+def show_units(request: Request, actor: SignedIn) -> Response:
+    return _units_page(request, actor, problems=())
+
+
+@router.post("/units")
+def take_units(request: Request, around: Around, actor: SignedIn, form: Posted) -> Response:
+    try:
+        chosen = choose_temperature_unit(around.store, actor, form.text("temperature_unit"), now=around.now())
+    except Invalid as error:
+        return _units_page(request, actor, problems=error.problems)
+    unit = "°F" if chosen is TemperatureUnit.FAHRENHEIT else "°C, differences in K"
+    return redirect("/set-up/units", say=f"Your pages tell and take temperatures in {unit}.")
+
+
+def _units_page(request: Request, actor: Actor, *, problems: tuple[Problem, ...]) -> Response:
+    return render(
+        request,
+        "set_up/units.html",
+        status_code=422 if problems else 200,
+        place="setup",
+        choices=UNITS,
+        chosen=actor.temperature_unit,
+        problems=problems,
+    )
 
 
 @router.get("/password")

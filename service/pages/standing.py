@@ -205,14 +205,15 @@ def _decide_line(point: WorstPoint) -> DecideLine:
         line_words="" if point.line_k is None else f"line {view.line_value(point.line_k)}",
         place=f"{point.site} · {point.equipment}",
         part=view.place(point.point, point.view),
-        clause=point.consequence or point.sentence,
+        clause=point.consequence or view.own_words(point.sentence),
         who=_who(point),
         spark=sparkline(
             Spark(
                 on=[visit.taken_at.date() for visit in point.visits],
-                rise_k=[visit.rise_k for visit in point.visits],
+                rise_k=[view.own_value(visit.rise_k, view.KELVIN) for visit in point.visits],
                 level=point.level,
-                line_k=point.line_k,
+                line_k=view.own_value_or_none(point.line_k, view.KELVIN),
+                unit=view.kelvin_word(),
                 title=f"{point.equipment}, {point.point}: history of two years",
                 episodes=[visit.episode for visit in point.visits],
             )
@@ -262,7 +263,7 @@ def _overdue_line(row: Overdue, today: date) -> OverdueLine:
         late = str(row.state)
     return OverdueLine(
         href=f"/findings/{row.finding_id}",
-        title=f"{row.site} · {row.title}",
+        title=f"{row.site} · {view.own_title(row.title)}",
         words=f"{view.sentence_case(late)}. {row.owner or 'No owner yet'}.",
     )
 

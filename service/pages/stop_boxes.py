@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from service.domain.boxes import Box, BoxValue, boxes_of
 from service.domain.readings import Reading
 from service.domain.words import PointKind, Reason, SettingSource
+from service.pages import view
 from service.usecases.rounds.return_pages import PointBoxes, StopPage, ViewBoxes
 
 
@@ -92,16 +93,28 @@ def shown(value: object) -> str:
     return f"{value:.10g}" if isinstance(value, float) else str(value)
 
 
+def unit_of(name: str) -> str:
+    """The unit of a box in which a temperature stands; nothing for all others."""
+    return view.CELSIUS if name.endswith("_c") else ""
+
+
+def boxed(name: str, value: object) -> str:
+    """A stored value as its box shows it, a temperature in the unit of its reader."""
+    return view.boxed(shown(value), unit_of(name))
+
+
 def filled_boxes(page: StopPage) -> dict[str, str]:
     """What stands in the boxes of a stop before anybody types: the values stored so far."""
     filled: dict[str, str] = {}
-    for view in page.views:
-        filled |= {f"{name}-v{view.id}": shown(view.stored_value(name)) for name in OF_VIEW}
-        for boxes in view.points:
+    for of_view in page.views:
+        filled |= {f"{name}-v{of_view.id}": boxed(name, of_view.stored_value(name)) for name in OF_VIEW}
+        for boxes in of_view.points:
             uid = boxes.point.row_uid
-            filled |= {f"{name}-{uid}": shown(_stored(boxes.stored, name)) for name in OF_POINT}
+            filled |= {f"{name}-{uid}": boxed(name, _stored(boxes.stored, name)) for name in OF_POINT}
             answers: Mapping[str, object] = (boxes.stored and boxes.stored.boxes) or {}
-            filled |= {f"{box.name}-{uid}": shown(answers.get(box.name)) for box in kind_boxes(boxes)}
+            filled |= {
+                f"{box.name}-{uid}": boxed(box.name, answers.get(box.name)) for box in kind_boxes(boxes)
+            }
     return filled
 
 
@@ -117,9 +130,9 @@ def labels_of(boxes: PointBoxes) -> dict[str, str]:
     return {box.name: box.label for box in asked}
 
 
-def window_asked(page: StopPage, view: ViewBoxes) -> bool:
+def window_asked(page: StopPage, of_view: ViewBoxes) -> bool:
     """Window boxes stand where the equipment has one, or where a stored reading went through one."""
-    return page.window or any(view.stored_value(box.name) is not None for box in OF_WINDOW)
+    return page.window or any(of_view.stored_value(box.name) is not None for box in OF_WINDOW)
 
 
 def is_open(names: Iterable[str], typed: Mapping[str, str], told: Mapping[str, object]) -> bool:

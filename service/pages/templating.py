@@ -1,7 +1,8 @@
 """The Jinja2 environment of the pages and the one way a page is rendered."""
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -14,6 +15,8 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from service.charts.marks import level_mark
+from service.domain.cells import shown
+from service.errors import Problem
 from service.pages import view
 
 #: stands beside the package in the checkout and in the container image
@@ -34,7 +37,16 @@ PLACES = (
 
 FILTERS: tuple[Callable[..., Any], ...] = (
     view.number,
-    view.signed,
+    view.signed_kelvin,
+    view.bare_kelvin,
+    view.bare_celsius,
+    view.own_number,
+    view.own_with_unit,
+    view.own_unit,
+    view.own_words,
+    view.own_title,
+    view.boxed_value,
+    view.plain_with_unit,
     view.with_unit,
     view.kelvin,
     view.measured,
@@ -99,7 +111,17 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update({function.__name__: function for function in FILTERS})
-    made.globals.update(asset=asset, places=PLACES, day_range=view.day_range, kelvin_range=view.kelvin_range)
+    made.globals.update(
+        asset=asset,
+        places=PLACES,
+        day_range=view.day_range,
+        kelvin_range=view.kelvin_range,
+        celsius_range=view.celsius_range,
+        # calls, since a filter on a constant is worked out once, when a template is compiled
+        celsius_word=view.celsius_word,
+        kelvin_word=view.kelvin_word,
+        typed_in=view.typed_in,
+    )
     return made
 
 
@@ -121,6 +143,26 @@ def _frame(request: Request) -> dict[str, Any]:
     }
 
 
+#: lists of Problems under which a page tells what is wrong or odd with what was typed
+TOLD = ("problems", "warnings")
+
+
+def in_own_words(problems: Iterable[Problem], typed: Any = None) -> tuple[Problem, ...]:
+    """Problems told in the unit in which their reader types, with what was found as it was typed."""
+    if not view.in_fahrenheit():
+        return tuple(problems)
+    boxes = typed if isinstance(typed, Mapping) else {}
+    return tuple(
+        replace(
+            problem,
+            found=shown(boxes.get(problem.field) or view.own_words(problem.found)) if problem.found else "",
+            message=view.own_words(problem.message),
+            remedy=view.own_words(problem.remedy),
+        )
+        for problem in problems
+    )
+
+
 def render(
     request: Request,
     template: str,
@@ -131,7 +173,9 @@ def render(
 ) -> HTMLResponse:
     """A page from a template; the frame's names may be overridden by the context."""
     frame = _frame(request)
-    body = environment().get_template(template).render({**frame, **context, "request": request})
+    told = {**frame, **context, "request": request}
+    told |= {name: in_own_words(told[name], told.get("typed")) for name in TOLD if told.get(name)}
+    body = environment().get_template(template).render(told)
     response = HTMLResponse(body, status_code=status_code, headers=headers)
     if frame["flash"]:
         response.delete_cookie(FLASH_COOKIE, path="/")

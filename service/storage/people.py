@@ -6,7 +6,7 @@ from datetime import datetime
 from sqlalchemy import Select, and_, or_, select
 
 from service.domain.people import Account, Person, PersonFields, PersonRecord
-from service.domain.words import Role
+from service.domain.words import Role, TemperatureUnit
 from service.storage.certificates import certificates_of
 from service.storage.grants import grants_of
 from service.storage.tables.people import GrantRow, PersonRow
@@ -25,6 +25,7 @@ def person_of(row: PersonRow) -> Person:
         qualified=row.qualified,
         active=row.active,
         version=row.version,
+        temperature_unit=TemperatureUnit(row.temperature_unit),
     )
 
 
@@ -46,6 +47,14 @@ def account_by_id(unit: Unit, person_id: int) -> Account | None:
 def keep_password_hash(unit: Unit, person_id: int, encoded: str) -> None:
     """Replace the stored hash alone (the same password at another cost)."""
     unit.session.get_one(PersonRow, person_id).password_hash = encoded
+
+
+def keep_temperature_unit(unit: Unit, person_id: int, wanted: TemperatureUnit) -> TemperatureUnit:
+    """Take a person's own wish, which no edit of their account touches; what it was before."""
+    row = unit.session.get_one(PersonRow, person_id, with_for_update=True)
+    before = TemperatureUnit(row.temperature_unit)
+    row.temperature_unit = wanted.value
+    return before
 
 
 def add_person(

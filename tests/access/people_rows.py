@@ -44,6 +44,8 @@ PEOPLE = (
     Row("POST /api/v1/tokens/{token_id}/revoke", bound=Bound.OWNER),
     Row("GET /api/v1/audit", roles(E, M, A)),
     Row("GET /set-up"),
+    Row("GET /set-up/units"),
+    Row("POST /set-up/units", form=lambda w: {"temperature_unit": "f"}),
     Row("GET /set-up/password"),
     Row("POST /set-up/password", form=lambda w: {"password": PASSWORD, "new_password": PHRASE}),
     Row("GET /set-up/people", roles(A)),

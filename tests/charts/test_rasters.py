@@ -84,7 +84,7 @@ def test_the_ends_of_the_scale_hold_what_lies_beyond_it() -> None:
 
 
 def test_the_scale_has_its_numbers_on_it_without_crowding() -> None:
-    bar = scale_bar(Scale.GREY, -12.34, 61.0, name="g", line_c=50.0)
+    bar = scale_bar(Scale.GREY, -12.34, 61.0, name="g", line=50.0)
     words = [(float(x), word) for x, word in re.findall(r'<text x="([\d.]+)%"[^>]*>([^<]+)</text>', bar)]
     assert words[0] == (0.0, "−12.3")
     assert words[1] == (100.0, "61.0 °C")
@@ -92,7 +92,7 @@ def test_the_scale_has_its_numbers_on_it_without_crowding() -> None:
     places = sorted(x for x, _ in words)
     assert all(right - left >= 13 for left, right in pairwise(places))
     assert "at-line" in bar
-    assert "at-line" not in scale_bar(Scale.GREY, 0, 1, name="g", line_c=50.0)
+    assert "at-line" not in scale_bar(Scale.GREY, 0, 1, name="g", line=50.0)
 
 
 # ---- the picture --------------------------------------------------------------------------

@@ -130,7 +130,7 @@ def view_codes(now, last, currents=()) -> list[OddityCode]:
 def test_three_phases_exactly_as_last_time_are_asked_about():
     (odd,) = odd_in_view([36.7, 38.1, 35.0], [36.7, 38.1, 35.0])
     assert odd.code is OddityCode.COPIED
-    assert odd.sentence == "All as last time: 36.7, 38.1, 35 °C."
+    assert odd.sentence == "All as last time: 36.7 °C, 38.1 °C, 35 °C."
 
 
 @pytest.mark.parametrize(

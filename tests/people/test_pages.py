@@ -139,11 +139,12 @@ def test_demonstration_sign_ins_show_in_demo_mode_on_this_machine_only(
 @pytest.mark.parametrize(
     ("role", "words"),
     [
-        (Role.TECHNICIAN, {"Your tokens", "Your password"}),
-        (Role.MANAGER, {"Your tokens", "Your password", "Who did what"}),
+        (Role.TECHNICIAN, {"Your units", "Your tokens", "Your password"}),
+        (Role.MANAGER, {"Your units", "Your tokens", "Your password", "Who did what"}),
         (
             Role.ENGINEER,
             {
+                "Your units",
                 "Your tokens",
                 "Your password",
                 "Who did what",
@@ -154,7 +155,10 @@ def test_demonstration_sign_ins_show_in_demo_mode_on_this_machine_only(
                 "Bring a register in",
             },
         ),
-        (Role.ADMINISTRATOR, {"Your tokens", "Your password", "Who did what", "People", "Presets"}),
+        (
+            Role.ADMINISTRATOR,
+            {"Your units", "Your tokens", "Your password", "Who did what", "People", "Presets"},
+        ),
     ],
 )
 def test_set_up_shows_what_the_role_may(

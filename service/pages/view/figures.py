@@ -6,26 +6,29 @@ from service.domain.figures_told import ToldFigure, sureness_of, told_with_u
 from service.domain.words import Level
 from service.pages.view.levels import level_word
 from service.pages.view.numbers import NONE, THIN, number, with_unit
+from service.pages.view.units import KELVIN, own_unit, own_value_or_none
 
 #: chances under a tenth of a percent are not told as nothing
 _LEAST_CHANCE = 0.005
 
 
-def figure(value: float | None, u: float | None = None, digits: int = 1) -> ToldFigure:
+def figure(value: float | None, u: float | None = None, digits: int = 1, unit: str = KELVIN) -> ToldFigure:
     """A figure and its U as two strings; U is empty and the figure has plain digits where u is not known.
 
-    The one place where a page decides how many digits stand beside a U.
+    The one place where a page decides how many digits stand beside a U: in the reader's unit, in which
+    a U, like every difference, is told by ×9/5 alone.
     """
-    told = told_with_u(value, u)
-    return ToldFigure(number(value, digits), "") if told is None else told
+    own, own_u = own_value_or_none(value, unit), own_value_or_none(u, KELVIN)
+    told = told_with_u(own, own_u)
+    return ToldFigure(number(own, digits), "") if told is None else told
 
 
-def measured(value: float | None, u: float | None = None, unit: str = "K") -> str:
+def measured(value: float | None, u: float | None = None, unit: str = KELVIN) -> str:
     """11.4 ± 1.4 K, from a figure and its standard uncertainty; 11.4 K where that is not known."""
-    told = figure(value, u)
+    told, word = figure(value, u, unit=unit), own_unit(unit)
     if told.value == NONE:
         return NONE
-    return f"{told}{THIN}{unit}" if told.expanded else f"{told.value}{THIN}{unit}"
+    return f"{told}{THIN}{word}" if told.expanded else f"{told.value}{THIN}{word}"
 
 
 def chance(share: float) -> str:
@@ -61,8 +64,9 @@ def sureness(band: int | None, chances: tuple[float, ...] | None) -> str:
 
 def at_most_hidden(kelvin: float | None) -> str:
     """9 K, rounded up: what could have been missed is never told too small."""
-    if kelvin is None:
+    own, word = own_value_or_none(kelvin, KELVIN), own_unit(KELVIN)
+    if own is None:
         return NONE
-    if kelvin < 2:
-        return with_unit(math.ceil(10 * kelvin - 1e-9) / 10, "K")
-    return with_unit(float(math.ceil(kelvin - 1e-9)), "K", digits=0)
+    if own < 2:
+        return with_unit(math.ceil(10 * own - 1e-9) / 10, word)
+    return with_unit(float(math.ceil(own - 1e-9)), word, digits=0)

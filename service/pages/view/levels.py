@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from service.domain.words import NO_VERDICT, Level, Trend
-from service.pages.view.numbers import MINUS, NONE, THIN, number
+from service.pages.view.numbers import MINUS, NONE, bare_kelvin, kelvin
+from service.pages.view.units import KELVIN, own_value
 from service.pages.view.words import counted, number_word, sentence_case
 
 
@@ -24,11 +25,11 @@ def slope(value: float | None, low: float | None = None, high: float | None = No
     """0.9 K a month (0.8 to 1.0)."""
     if value is None:
         return NONE
-    digits = 1 if abs(value) >= 0.095 else 2
-    text = f"{number(value, digits)}{THIN}K a month"
+    digits = 1 if abs(own_value(value, KELVIN)) >= 0.095 else 2
+    text = f"{kelvin(value, digits)} a month"
     if low is None or high is None:
         return text
-    return f"{text} ({number(low, digits)} to {number(high, digits)})"
+    return f"{text} ({bare_kelvin(low, digits)} to {bare_kelvin(high, digits)})"
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from service.domain.findings import FindingFile
+from service.domain.findings import OFF_ROUND_TITLE, FindingFile
 from service.domain.people import Actor
 from service.domain.permissions import Verb, own_rounds_only, require
 from service.domain.words import Level
@@ -130,7 +130,7 @@ def open_off_round(
     require(actor, Verb.OPEN_FINDING, site_id=site_id)
     with store.begin() as unit:
         title = fields.title or (
-            f"Hot part off the round, {temperature_c:g} °C"
+            f"{OFF_ROUND_TITLE}, {temperature_c:g} °C"
             if temperature_c is not None
             else "Hot part off the round"
         )

@@ -176,6 +176,7 @@ def actor_for(
         device=device,
         by_token=by_token,
         client_name=next(iter(names)) if len(names) == 1 else "",
+        temperature_unit=person.temperature_unit,
     )
 
 
@@ -189,6 +190,7 @@ def _narrowed(actor: Actor, round_id: int, round_sites: frozenset[int]) -> Actor
         by_token=True,
         only_round=round_id,
         client_name=actor.client_name,
+        temperature_unit=actor.temperature_unit,
     )
 
 

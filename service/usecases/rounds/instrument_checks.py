@@ -115,7 +115,9 @@ def _keep(
     if one.retired:
         raise Conflict(f"{one.name} is retired.", remedy="Take it back into use first.")
     if not one.reads_degrees:
-        raise Conflict(f"{one.name} shows no degrees; a check here is in °C.", remedy="Choose another.")
+        raise Conflict(
+            f"{one.name} shows no degrees; a check here compares temperatures.", remedy="Choose another."
+        )
     check_id, new = kept.add_check(
         unit, one.id, round_id=None if round_ is None else round_.id, fields=fields
     )

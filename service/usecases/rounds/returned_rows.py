@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from service.domain.findings import OFF_ROUND_TITLE
 from service.domain.people import Actor
 from service.domain.readings import TypedRow, source_of
 from service.domain.rounds import Round
@@ -51,7 +52,7 @@ def part_title(row: TypedRow) -> str:
     """What the finding of a hot part met off the round is called."""
     if row.temperature_c is None:
         return "Hot part off the round"
-    return f"Hot part off the round, {row.temperature_c:g} °C"
+    return f"{OFF_ROUND_TITLE}, {row.temperature_c:g} °C"
 
 
 def part_mark(row: TypedRow) -> tuple[int, str, str, str]:
