@@ -7,13 +7,15 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 from sqlalchemy import func, select
 
-from service.domain.words import Role
-from service.storage.tables.readings import AssessmentRow, ReevaluationRow
+from service.domain.words import Access, Role
+from service.storage.tables.readings import AssessmentRow, ReadingRow, ReevaluationRow
+from service.storage.tables.register import EquipmentRow
 from service.storage.unit import Store
 from tests.browser.conftest import DESK, PHONE, Visitor
 from tests.doors import session_of
 from tests.pages.test_readings import walked
 from tests.readings.builders import issue
+from tests.rounds.builders import change
 
 
 def faults(page: Page) -> list[str]:
@@ -80,3 +82,30 @@ def numbers(store: Store) -> tuple[int, int]:
             for table in (AssessmentRow, ReevaluationRow)
         ]
     return made[0] or 0, made[1] or 0
+
+
+def test_a_reading_through_a_window_of_which_nothing_is_said_is_kept_without_a_verdict(
+    store: Store, address: str, visit: Callable[[str], Visitor], now: datetime
+) -> None:
+    issued = issue(store, boards=1, views=1)
+    change(store, EquipmentRow, issued.plant.equipment_ids[0], access=Access.WINDOW.value)
+    page = visit(address).with_session(session_of(store, issued.plant.people[Role.TECHNICIAN], now))
+    page.goto(f"/rounds/{issued.round_id}/return")
+    page.locator("a[href*='/return/stops/']").first.click()
+    for row, shown in zip(issued.rows, ("52", "44", "44"), strict=False):
+        page.locator(f"[name='temperature_c-{row[0]}']").fill(shown)
+        page.locator(f"[name='current_a-{row[0]}']").fill("90")
+    page.get_by_role("button", name="Keep").first.click()
+    page.wait_for_load_state()
+    if page.get_by_label("I have looked").count():
+        page.get_by_label("I have looked").check()
+        page.get_by_role("button", name="Keep").first.click()
+        page.wait_for_load_state()
+    with store.look() as unit:
+        uid = unit.session.scalars(
+            select(ReadingRow.uid).where(ReadingRow.point_id == issued.rows[0][2])
+        ).one()
+    page.goto(f"/readings/{uid}")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("no verdict")
+    told = "what the window lets through is not known: type what the window lets through"
+    expect(page.get_by_text(told).first).to_be_visible()
