@@ -1,16 +1,10 @@
 """Engines of tests that share the statements worked out for tests before them."""
 
-from functools import cache
-
 from sqlalchemy import Engine
 
 #: room for all that the service ever asks, so that none is pushed out and worked out again
 MOST_STATEMENTS = 10_000
-
-
-@cache
-def _first_of(dialect: str) -> list[Engine]:
-    return []
+_first: dict[str, Engine] = {}
 
 
 def knowing_the_statements(engine: Engine) -> Engine:
@@ -19,12 +13,10 @@ def knowing_the_statements(engine: Engine) -> Engine:
     Each engine works every statement out anew, which is a fifth of the time of a test that asks
     the database; they are the same for all, since the schema is. They are kept by dialect object.
     """
-    first = _first_of(engine.dialect.name)
-    if first:
-        engine.dialect, engine._compiled_cache = first[0].dialect, first[0]._compiled_cache
-    else:
+    first = _first.setdefault(engine.dialect.name, engine)
+    if first is engine:
         engine.connect().close()  # a dialect knows its server after the first connection
         if engine._compiled_cache is not None:
             engine._compiled_cache.capacity = MOST_STATEMENTS
-        first.append(engine)
+    engine.dialect, engine._compiled_cache = first.dialect, first._compiled_cache
     return engine

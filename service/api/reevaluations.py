@@ -13,9 +13,9 @@ from service.domain.words import Level, PointKind, ReevaluationTarget, SettingSo
 from service.usecases.reevaluations.reevaluate import (
     preview_reevaluation,
     reevaluate,
-    see_reevaluations,
     undo_reevaluation,
 )
+from service.usecases.reevaluations.see import see_reevaluations
 
 router = APIRouter(prefix="/reevaluations", tags=["reevaluations"], responses=PROBLEMS)
 Id = Annotated[int, Field(ge=1, le=2**53)]

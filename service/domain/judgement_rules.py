@@ -318,27 +318,29 @@ def rule_11_templates(
         return
     draft.hidden += told.hidden
     rule = told.template.rule
-    draft.reference = rule.reference
-    draft.value_k, draft.u_k = draft.air_k, u_over_air(draft)
     if told.template.measure is not Measure.RISE:
         _decide_by_boxes(draft, told)
-        return
-    if rule.unit is not Unit.KELVIN:
+    elif rule.unit is not Unit.KELVIN:
+        _over_air_for_information(draft, rule.reference)
         decide(draft, rule, value=told.value, u=_u_of_share(draft), code=RULE_TEMPLATE)
-        return
-    draft.value_k = told.value
-    if rule.reference is ReferenceKind.BASELINE:
-        draft.u_k = u_over_baseline(draft)
     else:
-        draft.u_k = like_u_k if rule.reference is _LIKE_PARTS else draft.u_k
-        draft.common_k = draft.at_common_load(told.value)
-    decide(draft, rule, value=told.value, u=draft.u_k, code=RULE_TEMPLATE)
+        us = {_LIKE_PARTS: like_u_k, ReferenceKind.BASELINE: u_over_baseline(draft)}
+        draft.reference, draft.value_k = rule.reference, told.value
+        draft.u_k = us.get(rule.reference, u_over_air(draft))
+        if rule.reference is not ReferenceKind.BASELINE:
+            draft.common_k = draft.at_common_load(told.value)
+        decide(draft, rule, value=told.value, u=draft.u_k, code=RULE_TEMPLATE)
+
+
+def _over_air_for_information(draft: Draft, reference: ReferenceKind) -> None:
+    draft.reference = reference
+    draft.value_k, draft.u_k = draft.air_k, u_over_air(draft)
 
 
 def _decide_by_boxes(draft: Draft, told: KindJudged) -> None:
     """A temperature or a difference of boxes decided: the rise over air is for information."""
     assert told.level is not None
-    draft.reference = ReferenceKind.AIR
+    _over_air_for_information(draft, ReferenceKind.AIR)
     draft.level = draft.band = told.level
     draft.over_first_line = told.level > _NOTHING_FOUND
     draft.told = told.told

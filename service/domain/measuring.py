@@ -144,6 +144,8 @@ class LaidOut(NamedTuple):
         Settings that hold, and those in the instrument.
     path_half, window_half : ndarray
         Half widths of the air's and the window's transmission.
+    pane_half : ndarray
+        Half width of the temperature of the window's pane [K].
     apparent, surface : Figure, Surface
         Temperatures with the instrument's settings undone, and of the surface [°C].
     """
@@ -153,6 +155,7 @@ class LaidOut(NamedTuple):
     applied: Optics
     path_half: Floats
     window_half: Floats
+    pane_half: Floats
     path_caution: NDArray[np.uint8]
     apparent: Figure
     surface: Surface
@@ -205,6 +208,7 @@ def lay_out(readings: Sequence[Inputs], band: Band) -> LaidOut:
         applied,
         np.where(np.isnan(typed_half), fitted_half, typed_half),
         np.where(window, through_half, 0.0),
+        np.where(window, PANE_HALF_WIDTH_K, 0.0),
         air.caution,
         apparent,
         surface_temperature(apparent.value, optics, band=band),
@@ -227,8 +231,10 @@ def _measure(readings: Sequence[Inputs], band: Band, *, band_known: bool) -> lis
     terms = _terms(
         moves,
         camera_u=_camera_u(laid.shown_c, numbers("accuracy_k"), numbers("accuracy_percent")),
-        halves=(half_widths("emissivity"), half_widths("reflected_c"), laid.path_half, laid.window_half),
-        window=np.asarray(laid.optics.window, dtype=bool),
+        halves=(
+            *(half_widths("emissivity"), half_widths("reflected_c")),
+            *(laid.path_half, laid.window_half, laid.pane_half),
+        ),
         band_half=np.zeros_like(eps) if band_known else UNKNOWN_BAND_K * (1.0 - eps),
     )
     refusal = np.where(laid.apparent.refusal != 0, laid.apparent.refusal, laid.surface.refusal)
@@ -263,11 +269,10 @@ def _terms(
     moves: Sensitivities,
     *,
     camera_u: Floats,
-    halves: tuple[Floats, Floats, Floats, Floats],
-    window: NDArray[np.bool_],
+    halves: tuple[Floats, Floats, Floats, Floats, Floats],
     band_half: Floats,
 ) -> tuple[Floats, ...]:
-    eps_half, reflected_half, path_half, window_half = halves
+    eps_half, reflected_half, path_half, window_half, pane_half = halves
     per_path = np.where(np.isnan(moves.per_transmission), 0.0, moves.per_transmission)
     return (
         moves.gain,
@@ -277,7 +282,7 @@ def _terms(
         moves.per_reflected_k * reflected_half / _ROOT_3,
         per_path * path_half / _ROOT_3,
         np.where(window_half > 0, moves.per_window_transmission * window_half / _ROOT_3, 0.0),
-        np.where(window, moves.per_window_k * PANE_HALF_WIDTH_K / _ROOT_3, 0.0),
+        np.where(pane_half > 0, moves.per_window_k * pane_half / _ROOT_3, 0.0),
         band_half / _ROOT_3,
     )
 

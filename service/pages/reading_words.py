@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from service.domain.measuring import CAMERA_K, CAMERA_PERCENT, PANE_HALF_WIDTH_K
 from service.domain.reading_sheets import Assessed, ReadingSheet
 from service.domain.rise_uncertainty import SAME_FRAME
 from service.domain.settings import Inputs, Setting
@@ -290,8 +291,8 @@ def evaluated_by(sheet: ReadingSheet, name: str) -> int | None:
 
 
 def _plain(sheet: ReadingSheet, inputs: Inputs) -> list[InputLine | None]:
-    camera_k = 2.0 if inputs.accuracy_k is None else inputs.accuracy_k
-    camera_percent = 2.0 if inputs.accuracy_percent is None else inputs.accuracy_percent
+    camera_k = CAMERA_K if inputs.accuracy_k is None else inputs.accuracy_k
+    camera_percent = CAMERA_PERCENT if inputs.accuracy_percent is None else inputs.accuracy_percent
     noted = inputs.accuracy_k is not None or inputs.accuracy_percent is not None
     camera = InputLine(
         "Accuracy of the camera",
@@ -304,7 +305,7 @@ def _plain(sheet: ReadingSheet, inputs: Inputs) -> list[InputLine | None]:
         ("ambient_c", "Air temperature", "°C", 1, view.kelvin(1.0)),
         ("humidity_percent", "Relative humidity", "%", 0, ""),
         ("distance_m", "Distance", "m", 1, ""),
-        ("window_c", "Temperature of the window", "°C", 1, ""),
+        ("window_c", "Temperature of the window", "°C", 1, view.kelvin(PANE_HALF_WIDTH_K)),
         ("wind_m_s", "Wind", "m/s", 1, ""),
         ("current_a", "Current", "A", 1, f"3{view.THIN}% of it"),
         ("common_load_a", "Common load", "A", 1, ""),

@@ -4,18 +4,15 @@ from collections.abc import Iterator
 
 import pytest
 from sqlalchemy import select
-from starlette.testclient import TestClient
 
-from service.domain.measuring import measure
-from service.domain.settings import inputs_of_text
 from service.storage.tables.people import PersonRow
-from service.storage.tables.readings import AssessmentRow, ReadingRow
+from service.storage.tables.readings import ReadingRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow
 from service.storage.tables.rounds import RoundRow, StopRow
 from service.storage.unit import Store
 from tests.conftest import NOW
+from tests.digits import Crawl, Pair, allowed
 from tests.doors import browser, open_app, program, session_of, token_of
-from tests.pages.test_digits import PAIR, rule_of
 from tests.pages.test_standing import text_of
 
 #: a small site, whole; `make torture` goes through every site
@@ -30,23 +27,8 @@ def engineer_id(store: Store) -> int:
         return unit.session.scalars(select(PersonRow.id).where(PersonRow.login == "r.amsel")).one()
 
 
-def allowed(store: Store, point_ids: list[int] | None) -> set[tuple[str, str]]:
-    """What a page may print beside a U: rises, rises at common load, surfaces, of some points or of all."""
-    columns = AssessmentRow.value_k, AssessmentRow.u_k, AssessmentRow.common_k, AssessmentRow.u_common_k
-    query = select(*columns, AssessmentRow.inputs)
-    if point_ids is not None:
-        query = query.where(AssessmentRow.point_id.in_(point_ids))
-    with store.look() as unit:
-        rows = unit.session.execute(query).all()
-    pairs = [(row[0], row[1]) for row in rows] + [(row[2], row[3]) for row in rows]
-    if point_ids is not None:
-        came_to = measure([inputs_of_text(row.inputs) for row in rows if row.inputs is not None])
-        pairs += [(one.surface_c, one.surface_u_k) for one in came_to]
-    return {rule_of(y, u) for y, u in pairs if y is not None and u is not None}
-
-
 def addresses(store: Store, site_id: int, point_ids: list[int]) -> Iterator[str]:
-    """Pages and JSON of a site: every point, its last reading, its latest rounds and their letters."""
+    """Pages of a site: itself, every point, its last reading, its latest rounds and their letters."""
     yield f"/equipment?site={site_id}"
     with store.look() as unit:
         rounds = unit.session.scalars(
@@ -75,49 +57,31 @@ def addresses(store: Store, site_id: int, point_ids: list[int]) -> Iterator[str]
         yield f"/readings/{uid}"
 
 
-def wrong_digits(store: Store, sites: dict[int, list[int]]) -> tuple[int, list[str]]:
-    """How many figures beside a U were met, and those that no stored u allows."""
-    app, person_id, met, wrong = open_app(store, lambda: NOW), engineer_id(store), 0, []
+def crawl(store: Store, sites: dict[int, list[int]]) -> Crawl:
+    app, person_id, made = open_app(store, lambda: NOW), engineer_id(store), Crawl()
     client = browser(app, session_of(store, person_id, NOW))
     json = program(app, token_of(store, person_id, NOW))
 
-    def crawl(address: str, may_show: set[tuple[str, str]]) -> None:
-        nonlocal met
+    def read(address: str, may_show: set[Pair]) -> None:
         answer = client.get(address)
         if answer.status_code == 404 and address.startswith("/reports/"):
             return  # a round that is not signed off has no letter yet
         assert answer.status_code == 200, address
-        for value, expanded in PAIR.findall(text_of(answer.text)):
-            met += 1
-            if (value, expanded) not in may_show:
-                wrong.append(f"{address}: {value} ± {expanded}")
+        made.read(address, text_of(answer.text), may_show)
 
-    everywhere = allowed(store, None)
+    everywhere = allowed(store, surfaces=False)
     for address in PLACES:
-        crawl(address, everywhere)
+        read(address, everywhere)
     for site_id, point_ids in sites.items():
         may_show = allowed(store, point_ids)
         for address in addresses(store, site_id, point_ids):
-            crawl(address, may_show)
+            read(address, may_show)
         for point_id in point_ids:
-            met += _in_json(json, point_id, wrong)
-    return met, wrong
-
-
-def _in_json(client: TestClient, point_id: int, wrong: list[str]) -> int:
-    answer = client.get(f"/api/v1/points/{point_id}/readings")
-    assert answer.status_code == 200, answer.text
-    met = 0
-    for reading in answer.json():
-        for figure in (
-            (reading["says"]["rise_k"], reading["says"]["at_common_load_k"]) if reading["says"] else ()
-        ):
-            if figure is None or figure["u"] is None:
-                continue
-            met += 1
-            if figure["told"] != "{} ± {}".format(*rule_of(figure["y"], figure["u"])):
-                wrong.append(f"point {point_id}: {figure}")
-    return met
+            answer = json.get(f"/api/v1/points/{point_id}/readings")
+            assert answer.status_code == 200, answer.text
+            for reading in answer.json():
+                made.take(reading["uid"], reading["says"])
+    return made
 
 
 def points_of(store: Store, names: tuple[str, ...] | None) -> dict[int, list[int]]:
@@ -137,7 +101,7 @@ def points_of(store: Store, names: tuple[str, ...] | None) -> dict[int, list[int
 def test_every_figure_of_the_demonstration_has_the_digits_its_u_allows(
     demo_store: Store, names: tuple[str, ...] | None
 ) -> None:
-    met, wrong = wrong_digits(demo_store, points_of(demo_store, names))
-    print(f"{met} figures beside a U")
-    assert wrong == []
-    assert met > 200, "the crawl met hardly a figure"
+    made = crawl(demo_store, points_of(demo_store, names))
+    print(f"{made.met} figures beside a U")
+    assert made.wrong == []
+    assert made.met > 200, "the crawl met hardly a figure"

@@ -1,10 +1,8 @@
 """Every figure beside its U is printed to the digits that the stored u allows, on pages and in JSON."""
 
 import random
-import re
 from collections.abc import Callable, Iterator
 from datetime import datetime
-from decimal import Decimal
 
 import pytest
 from sqlalchemy import select
@@ -12,18 +10,15 @@ from starlette.testclient import TestClient
 
 from service.domain import figures_told
 from service.domain.figures_told import ToldFigure
-from service.domain.measuring import measure
-from service.domain.settings import inputs_of_text
 from service.domain.words import Role
-from service.physics.significant import decimal_places, significant
-from service.storage.tables.readings import AssessmentRow, ReadingRow
+from service.physics.significant import significant
+from service.storage.tables.readings import ReadingRow
 from service.storage.unit import Store
+from tests.digits import Crawl, allowed
 from tests.doors import browser_as, open_app, token_of
 from tests.pages.test_standing import page, text_of
 from tests.readings.builders import Issued, issue
 
-#: a figure, ±, its U: with a true minus, as a page prints it
-PAIR = re.compile(r"(−?\d+(?:\.\d+)?)\s*±\s*(\d+(?:\.\d+)?)")
 SEED = 20261127
 
 
@@ -51,29 +46,6 @@ def engineer(store: Store, clock: Callable[[], datetime], issued: Issued, now: d
     return browser_as(open_app(store, clock), store, issued.plant, Role.ENGINEER, now)
 
 
-def stored(store: Store) -> list[tuple[float, float]]:
-    """Every figure with its u that a page may print: rises, rises at common load, surfaces."""
-    found = []
-    with store.look() as unit:
-        for row in unit.session.scalars(select(AssessmentRow)):
-            pairs = [(row.value_k, row.u_k), (row.common_k, row.u_common_k)]
-            if row.inputs is not None:
-                came_to = measure([inputs_of_text(row.inputs)])[0]
-                pairs.append((came_to.surface_c, came_to.surface_u_k))
-            found += [(y, u) for y, u in pairs if y is not None and u is not None]
-    return found
-
-
-def rule_of(y: float, u: float) -> tuple[str, str]:
-    """The rule by another way than the pages take: places of the batch function, half-up by hand."""
-    places = int(decimal_places(2 * u))
-    unit = Decimal(1).scaleb(-places)
-    rounded = [
-        f"{Decimal(repr(value)).quantize(unit, rounding='ROUND_HALF_UP') + 0:f}" for value in (y, 2 * u)
-    ]
-    return rounded[0].replace("-", "−"), rounded[1]
-
-
 def addresses(store: Store, issued: Issued) -> Iterator[str]:
     yield f"/rounds/{issued.round_id}"
     yield f"/reports/rounds/{issued.round_id}"
@@ -83,24 +55,19 @@ def addresses(store: Store, issued: Issued) -> Iterator[str]:
             yield f"/points/{point_id}"
 
 
-def wrong_digits(client: TestClient, store: Store, issued: Issued) -> tuple[int, list[str]]:
-    """How many figures beside a U were met, and those that no stored u allows."""
-    allowed = {rule_of(y, u) for y, u in stored(store)}
-    met, wrong = 0, []
+def crawl(client: TestClient, store: Store, issued: Issued) -> Crawl:
+    may_show, made = allowed(store), Crawl()
     for address in addresses(store, issued):
-        for value, expanded in PAIR.findall(text_of(page(client, address))):
-            met += 1
-            if (value, expanded) not in allowed:
-                wrong.append(f"{address}: {value} ± {expanded}")
-    return met, wrong
+        made.read(address, text_of(page(client, address)), may_show)
+    return made
 
 
 def test_every_figure_on_a_page_has_the_digits_its_u_allows(
     engineer: TestClient, store: Store, issued: Issued
 ) -> None:
-    met, wrong = wrong_digits(engineer, store, issued)
-    assert wrong == []
-    assert met > 60, "the crawl met hardly a figure"
+    made = crawl(engineer, store, issued)
+    assert made.wrong == []
+    assert made.met > 60, "the crawl met hardly a figure"
 
 
 def test_every_figure_in_json_has_the_digits_its_u_allows(
@@ -111,18 +78,17 @@ def test_every_figure_in_json_has_the_digits_its_u_allows(
     client = TestClient(app, headers={"Authorization": f"Bearer {secret}"})
     answer = client.get(f"/api/v1/rounds/{issued.round_id}/readings")
     assert answer.status_code == 200, answer.text
-    met = 0
+    made = Crawl()
     for reading in answer.json():
+        made.take(reading["uid"], reading["says"])
         for figure in (reading["says"]["rise_k"], reading["says"]["at_common_load_k"]):
-            if figure is None or figure["u"] is None:
-                continue
-            met += 1
-            assert figure["told"] == "{} ± {}".format(*rule_of(figure["y"], figure["u"]))
-            assert figure["expanded_u"] == pytest.approx(2 * figure["u"])
+            if figure is not None and figure["u"] is not None:
+                assert figure["expanded_u"] == pytest.approx(2 * figure["u"])
         assert reading["says"]["inputs"]["settings"]["emissivity"]["place"] == "reading"
         chances = reading["says"]["chances"]
         assert chances is None or sum(chances) == pytest.approx(1.0)
-    assert met >= 6
+    assert made.wrong == []
+    assert made.met >= 6
     point = client.get(f"/api/v1/points/{issued.rows[0][2]}/readings").json()
     one = client.get(f"/api/v1/readings/{point[0]['uid']}").json()
     assert one["says"] == point[0]["says"]
@@ -137,8 +103,7 @@ def test_a_page_that_rounds_everything_to_one_decimal_is_caught(
         return None if y is None or u is None else ToldFigure(f"{y:.1f}".replace("-", "−"), f"{2 * u:.1f}")
 
     monkeypatch.setattr("service.pages.view.figures.told_with_u", by_habit)
-    _met, wrong = wrong_digits(engineer, store, issued)
-    assert wrong != []
+    assert crawl(engineer, store, issued).wrong != []
 
 
 def test_the_rule_is_that_of_the_guide() -> None:

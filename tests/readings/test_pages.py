@@ -1,16 +1,12 @@
 """Bringing readings in by page: file, preview, stop by stop, Act now, two readings."""
 
 import re
-from collections.abc import Iterator
 from datetime import date
 
 import pytest
 from starlette.testclient import TestClient
 
-from service.domain.words import Role
 from service.storage.unit import Store
-from tests.conftest import NOW
-from tests.doors import browser_as, open_app
 from tests.readings.builders import Issued, issue
 from tests.readings.test_api import as_csv
 
@@ -18,18 +14,6 @@ from tests.readings.test_api import as_csv
 @pytest.fixture
 def issued(store: Store) -> Issued:
     return issue(store, boards=1, views=1, day=date(2026, 11, 24))
-
-
-@pytest.fixture
-def technician(store: Store, issued: Issued) -> Iterator[TestClient]:
-    with browser_as(open_app(store, lambda: NOW), store, issued.plant, Role.TECHNICIAN, NOW) as made:
-        yield made
-
-
-@pytest.fixture
-def engineer(store: Store, issued: Issued) -> Iterator[TestClient]:
-    with browser_as(open_app(store, lambda: NOW), store, issued.plant, Role.ENGINEER, NOW) as made:
-        yield made
 
 
 def choose(client: TestClient, issued: Issued, content: bytes) -> str:

@@ -1,7 +1,6 @@
 """A typed stop: boxes of windows, settings and kinds where they are asked, and what a change leaves alone."""
 
 import re
-from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
@@ -9,13 +8,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from service.domain.readings import Reading
-from service.domain.words import Access, Role, SettingSource
+from service.domain.words import Access, SettingSource
 from service.storage import readings
 from service.storage.tables.register import EquipmentRow, InstrumentRow, PointRow
 from service.storage.unit import Store
 from tests.builders import STAMPS, add
-from tests.conftest import NOW
-from tests.doors import browser_as, open_app
 from tests.readings.builders import Issued, issue
 from tests.rounds.builders import change
 
@@ -23,12 +20,6 @@ from tests.rounds.builders import change
 @pytest.fixture
 def issued(store: Store) -> Issued:
     return issue(store, boards=1, views=1, bearings=1, day=date(2026, 11, 24))
-
-
-@pytest.fixture
-def technician(store: Store, issued: Issued) -> Iterator[TestClient]:
-    with browser_as(open_app(store, lambda: NOW), store, issued.plant, Role.TECHNICIAN, NOW) as made:
-        yield made
 
 
 def stop_of(client: TestClient, issued: Issued, number: int = 0) -> str:

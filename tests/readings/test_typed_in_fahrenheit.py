@@ -2,7 +2,6 @@
 
 import json
 import re
-from collections.abc import Iterator
 from datetime import date
 
 import pytest
@@ -27,18 +26,6 @@ def issued(store: Store) -> Issued:
     for role in (Role.TECHNICIAN, Role.ENGINEER):
         change(store, PersonRow, made.plant.people[role], temperature_unit="f")
     return made
-
-
-@pytest.fixture
-def technician(store: Store, issued: Issued) -> Iterator[TestClient]:
-    with browser_as(open_app(store, lambda: NOW), store, issued.plant, Role.TECHNICIAN, NOW) as made:
-        yield made
-
-
-@pytest.fixture
-def engineer(store: Store, issued: Issued) -> Iterator[TestClient]:
-    with browser_as(open_app(store, lambda: NOW), store, issued.plant, Role.ENGINEER, NOW) as made:
-        yield made
 
 
 def typed(issued: Issued, place: int, temperature: str, **more: str) -> dict[str, str]:

@@ -20,9 +20,9 @@ from service.usecases.condition.edit_criteria import copy_set
 from service.usecases.reevaluations.reevaluate import (
     preview_reevaluation,
     reevaluate,
-    see_reevaluations,
     undo_reevaluation,
 )
+from service.usecases.reevaluations.see import see_reevaluations
 from service.usecases.rounds.correct import correct_reading
 from tests.readings.builders import Issued, issue
 

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from service.domain.criteria_kept import KeptCriteria
 from service.domain.people import Actor
-from service.domain.permissions import Verb, require
+from service.domain.permissions import Verb, own_rounds_only, require
 from service.domain.reevaluation import KeptReevaluation, Moved
 from service.domain.reevaluation_targets import TargetFacts
 from service.domain.words import ReevaluationTarget
@@ -55,6 +55,17 @@ def see_target(
 
 def _named(kept: KeptCriteria) -> str:
     return f"{kept.criteria.title}, version {kept.criteria.version}"
+
+
+def see_reevaluations(
+    store: Store, actor: Actor, *, before: int | None = None, limit: int = 50
+) -> tuple[KeptReevaluation, ...]:
+    """Re-evaluations of the sites in sight, newest first; whoever sees own rounds only sees none."""
+    require(actor, Verb.SEE)
+    if own_rounds_only(actor):
+        return ()
+    with store.look() as unit:
+        return reevaluations.reevaluations_of_sites(unit, actor.site_ids, before=before, limit=limit)
 
 
 def see_all(
