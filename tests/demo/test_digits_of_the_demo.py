@@ -40,15 +40,12 @@ def addresses(store: Store, site_id: int, point_ids: list[int]) -> Iterator[str]
             .order_by(StopRow.round_id.desc())
             .limit(LATEST_ROUNDS)
         ).all()
-        last = dict(
-            unit.session.execute(
-                select(ReadingRow.point_id, ReadingRow.uid)
-                .where(ReadingRow.point_id.in_(point_ids))
-                .order_by(ReadingRow.taken_at)
-            )
-            .tuples()
-            .all()
+        taken = unit.session.execute(
+            select(ReadingRow.point_id, ReadingRow.uid)
+            .where(ReadingRow.point_id.in_(point_ids))
+            .order_by(ReadingRow.taken_at)
         )
+        last = {reading.point_id: reading.uid for reading in taken}
     for round_id in rounds:
         yield from (f"/rounds/{round_id}", f"/reports/rounds/{round_id}")
     for point_id in point_ids:
