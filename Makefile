@@ -19,6 +19,8 @@ DEMO_SETTINGS := RISELINE_PID_FILE=$(CURDIR)/$(DEMO)/riseline.pid RISELINE_DEMO=
   RISELINE_DATABASE_URL=sqlite:///$(CURDIR)/$(DEMO)/riseline.db RISELINE_FILES=$(CURDIR)/$(DEMO)/files
 
 export PIP_DISABLE_PIP_VERSION_CHECK := 1
+# Some images forbid writing compiled modules; then every start compiles sixteen hundred of them.
+unexport PYTHONDONTWRITEBYTECODE
 
 .PHONY: help demo test lint bench bench-physics torture stop lock migration pictures install
 

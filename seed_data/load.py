@@ -1,9 +1,7 @@
 """Load the invented utility into an empty service: five years of rounds, lived through its use cases."""
 
-import gc
 from collections import Counter
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import partial
@@ -56,19 +54,7 @@ def load_world(
 ) -> Loaded:
     """The same for any world: a shorter one, a noisier one."""
     say(f"{CLIENT_NAME}, an invented utility: people, register and routes")
-    with _seldom_collecting():
-        return _Load(store, world, now=now, say=say, files=files).run()
-
-
-@contextmanager
-def _seldom_collecting() -> Iterator[None]:
-    """Look for garbage less often: thousands of short transactions leave little, and looking costs a tenth."""
-    usual = gc.get_threshold()
-    gc.set_threshold(50_000, 20, 20)
-    try:
-        yield
-    finally:
-        gc.set_threshold(*usual)
+    return _Load(store, world, now=now, say=say, files=files).run()
 
 
 def _day(now: datetime) -> date:

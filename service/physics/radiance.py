@@ -2,23 +2,27 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TypeAlias
+from math import pi
+from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import constants
-from scipy.interpolate import CubicSpline
+
+if TYPE_CHECKING:
+    from scipy.interpolate import CubicSpline
 
 Floats = NDArray[np.float64]
 Spline: TypeAlias = "CubicSpline[np.float64]"
 
+#: Exact by definition: SI Brochure, 9th edition (2019), section 2.2 [m·s⁻¹, J·s, J·K⁻¹, K].
+_C, _H, _K = 299_792_458.0, 6.626_070_15e-34, 1.380_649e-23
+ZERO_C = 273.15
 #: First radiation constant for radiance, 2hc² [W·m²·sr⁻¹].
-C1L = 2.0 * constants.h * constants.c**2
+C1L = 2.0 * _H * _C**2
 #: Second radiation constant, hc/k [m·K].
-C2 = constants.h * constants.c / constants.k
+C2 = _H * _C / _K
 #: Stefan-Boltzmann constant from h, c and k: the tabled one is cut at ten digits [W·m⁻²·K⁻⁴].
-SIGMA = 2.0 * constants.pi**5 * constants.k**4 / (15.0 * constants.h**3 * constants.c**2)
-ZERO_C = constants.zero_Celsius
+SIGMA = 2.0 * pi**5 * _K**4 / (15.0 * _H**3 * _C**2)
 #: Range of every temperature in this module [°C]; outside it the answer is NaN.
 COLDEST_C, HOTTEST_C = -100.0, 1000.0
 #: Largest product of wavelength and temperature for which the series is summed [µm·K].
@@ -135,7 +139,7 @@ def exact_band_radiance(temperature_c: ArrayLike, band: Band = BAND_8_14) -> Flo
     """
     kelvin = _kelvin(temperature_c)
     within = fraction_below(band.upper_um * kelvin) - fraction_below(band.lower_um * kelvin)
-    return SIGMA * kelvin**4 / constants.pi * within
+    return SIGMA * kelvin**4 / pi * within
 
 
 def band_radiance(temperature_c: ArrayLike, band: Band = BAND_8_14) -> Floats:
@@ -226,13 +230,13 @@ def radiance_slope(
     edges = _edge_term(band.upper_um, kelvin) - _edge_term(band.lower_um, kelvin)
     cubed = kelvin * kelvin * kelvin
     whole = band_radiance(temperature_c, band) if radiance is None else _floats(radiance)
-    return 4.0 * whole / kelvin + SIGMA / constants.pi * cubed * edges
+    return 4.0 * whole / kelvin + SIGMA / pi * cubed * edges
 
 
 def _edge_term(edge_um: float, kelvin: Floats) -> Floats:
     x = C2 * 1e6 / (edge_um * kelvin)
     squared = x * x
-    term: Floats = 15.0 / constants.pi**4 * squared * squared / np.expm1(x)
+    term: Floats = 15.0 / pi**4 * squared * squared / np.expm1(x)
     return term
 
 
@@ -242,12 +246,15 @@ def _series(x: Floats) -> Floats:
     total = np.zeros_like(x)
     for n in range(terms, 0, -1):
         total += np.exp(-n * x) * (((x / n + 3.0 / n**2) * x + 6.0 / n**3) * x + 6.0 / n**4)
-    return 15.0 / constants.pi**4 * total
+    return 15.0 / pi**4 * total
 
 
 @lru_cache(maxsize=16)
 def _splines(band: Band) -> tuple[Spline, Spline]:
     """ln L against 1/T, and 1/T against ln L; both are only read once they are made."""
+    # three quarters of a second of every start, and only who inverts a radiance needs it
+    from scipy.interpolate import CubicSpline
+
     inverse_kelvin = np.linspace(1.0 / (HOTTEST_C + ZERO_C), 1.0 / (COLDEST_C + ZERO_C), _KNOTS)
     celsius = np.clip(1.0 / inverse_kelvin - ZERO_C, COLDEST_C, HOTTEST_C)
     logarithm = np.log(exact_band_radiance(celsius, band))

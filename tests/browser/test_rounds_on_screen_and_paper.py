@@ -36,6 +36,7 @@ def test_stops_are_reordered_by_keyboard_drag_and_plain_buttons(
     page = visit(address).with_session(secret, java_script_enabled=script)
     page.goto(f"/rounds/{walk.round.id}/build")
     if script:
+        page.locator("[data-stop][draggable=true]").first.wait_for()  # the script has begun
         page.locator(".handle").first.focus()
         page.keyboard.press("Alt+ArrowDown")
         assert page.locator("[data-order-note]").is_visible()
@@ -45,7 +46,8 @@ def test_stops_are_reordered_by_keyboard_drag_and_plain_buttons(
     page.get_by_role("status").wait_for() if script else page.wait_for_load_state()
     assert order(walk) == [b, a, c]
     if script:
-        stops = page.locator("[data-stop]")
+        stops = page.locator("[data-stop][draggable=true]")
+        stops.first.wait_for()
         stops.nth(2).drag_to(stops.nth(0), target_position={"x": 60, "y": 4})
         page.get_by_role("button", name="Keep this order").click()
         page.wait_for_load_state()
