@@ -13,6 +13,7 @@ RUN := .venv/bin
 ADDRESS := 127.0.0.1
 PORT ?= 8321
 TESTS ?=
+WORKERS ?= $(shell echo $$(($$(getconf _NPROCESSORS_ONLN) + 1)))
 DEMO := var/demo
 DEMO_SETTINGS := RISELINE_PID_FILE=$(CURDIR)/$(DEMO)/riseline.pid RISELINE_DEMO=true RISELINE_SECURE_COOKIES=false RISELINE_WORKER_THREAD=true \
   RISELINE_HOST=$(ADDRESS) RISELINE_PORT=$(PORT) \
@@ -67,9 +68,10 @@ stop:
 	  echo "The demo has stopped."; \
 	else rm -f $(DEMO)/riseline.pid; echo "No demo is running."; fi
 
-# All tests on all processors; a part of them is quicker in one process.
+# All tests, one process more than there are processors (browsers and killed servers are waited for);
+# a part of them is quicker in one process.
 test: $(STAMP)
-	$(RUN)/python -m pytest -m "not torture" $(if $(TESTS),,-n auto --dist loadscope --no-loadscope-reorder) $(TESTS)
+	$(RUN)/python -m pytest -m "not torture" $(if $(TESTS),,-n $(WORKERS) --dist loadscope --no-loadscope-reorder) $(TESTS)
 
 torture: $(STAMP)
 	$(RUN)/python -m pytest -m torture -rA $(TESTS)

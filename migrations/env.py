@@ -31,9 +31,11 @@ def _migrate(connection: Connection) -> None:
     )
     with context.begin_transaction():
         if not sqlite:
-            connection.execute(text("SET LOCAL lock_timeout = '5s'"))
             connection.execute(text("SET LOCAL statement_timeout = '10min'"))
+            # Another that migrates may take its time; a table that somebody holds may not hold us up.
+            connection.execute(text("SET LOCAL lock_timeout = 0"))
             connection.execute(text(f"SELECT pg_advisory_xact_lock({ADVISORY_LOCK})"))
+            connection.execute(text("SET LOCAL lock_timeout = '5s'"))
         context.run_migrations()
         if sqlite:
             orphans = connection.execute(text("PRAGMA foreign_key_check")).all()
@@ -51,7 +53,7 @@ def _run() -> None:
         def prepare(connection: object, _record: object) -> None:
             connection.isolation_level = None  # type: ignore[attr-defined]
             cursor = connection.cursor()  # type: ignore[attr-defined]
-            for pragma in ("journal_mode=wal", "foreign_keys=off", "synchronous=full", "busy_timeout=5000"):
+            for pragma in ("journal_mode=wal", "foreign_keys=off", "synchronous=full", "busy_timeout=60000"):
                 cursor.execute(f"PRAGMA {pragma}")
             cursor.close()
 

@@ -62,9 +62,10 @@ def test_requests_made_from_the_document(
     ground: Ground, operations: list[APIOperation], persona: Persona
 ) -> None:
     found = Found()
-    for operation in operations:
+    mine = operations[PERSONAS.index(persona) % 2 :: 2]  # by turns: each is asked by half of the people
+    for operation in mine:
         ask_from_document(ground, operation, persona, each=1, seed=SEED, found=found)
-    assert found.operations == {operation.label for operation in operations}
+    assert found.operations == {operation.label for operation in mine}
     assert not found.breaches, told(found)
 
 

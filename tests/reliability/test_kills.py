@@ -32,7 +32,7 @@ def clean(tally: Tally) -> None:
 
 def test_a_killed_server_keeps_what_it_acknowledged(sqlite_url: str) -> None:
     with bench(sqlite_url, seed=SEED) as made:
-        clean(kill_and_look(made, 10))
+        clean(kill_and_look(made, 6))
 
 
 def test_the_harness_sees_a_twin_that_acknowledges_first(sqlite_url: str) -> None:
