@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from service.domain.presets import AIR, RATED_SHARE, TWO_COLUMN
+from service.domain.criteria import Criteria
+from service.domain.presets import AIR, PRESETS, RATED_SHARE, TWO_COLUMN
 from service.domain.seen import RangeEnd
 from service.domain.triggers import RowPoint, trigger
 from service.domain.verdicts import Verdict
@@ -288,6 +289,26 @@ RULES = [
 @pytest.mark.parametrize(("verdict", "expected"), named(RULES))
 def test_rule(verdict: Verdict, expected: dict[str, Any]) -> None:
     assert {name: getattr(verdict, name) for name in expected} == expected
+
+
+BELT = "V-belt up to 60 °C"
+# criteria as shipped, temperature of the belt °C; source, clause, kind
+BELTS = [
+    (criteria, belt_c, BELT, f"{name}: no band at {belt_c:g} °C", PRACTICE)
+    for name, criteria in PRESETS.items()
+    for belt_c in (59.0, 61.0)
+]
+
+
+@pytest.mark.parametrize(("criteria", "belt_c"), named(BELTS))
+def test_no_criteria_shipped_hold_a_belt_against_its_60_degrees(criteria: Criteria, belt_c: float) -> None:
+    """A figure without a source is left to the site: neither a band nor a limit of ours decides."""
+    belt = seen(belt_c, kind=PointKind.COUPLING, component="V-belt", reference=ReferenceKind.AIR)
+    found = judged(view_of(belt), criteria)[0]
+    assert (found.level, found.rule) == (None, "1a.11 no band")
+    for reference in ReferenceKind:
+        assert criteria.rule_for(reference, PointKind.COUPLING, component="V-belt").silent
+    assert criteria.book.find("V-belt", "", "air") is None
 
 
 # expected load, figure at it, figure at 40 %; source, clause, kind
