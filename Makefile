@@ -13,7 +13,6 @@ RUN := .venv/bin
 ADDRESS := 127.0.0.1
 PORT ?= 8321
 TESTS ?=
-WORKERS ?= $(shell echo $$(($$(getconf _NPROCESSORS_ONLN) + 1)))
 DEMO := var/demo
 DEMO_SETTINGS := RISELINE_PID_FILE=$(CURDIR)/$(DEMO)/riseline.pid RISELINE_DEMO=true RISELINE_SECURE_COOKIES=false RISELINE_WORKER_THREAD=true \
   RISELINE_HOST=$(ADDRESS) RISELINE_PORT=$(PORT) \
@@ -23,14 +22,14 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 # Some images forbid writing compiled modules; then every start compiles sixteen hundred of them.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: help demo test lint bench bench-physics torture stop lock migration pictures install
+.PHONY: help demo test lint bench bench-physics bench-trends torture stop lock migration pictures install
 
 help:
 	@echo "make demo         the service with invented data on http://$(ADDRESS):$(PORT) (FRESH=1 starts over)"
 	@echo "make stop         stop the demo"
 	@echo "make test         every test; TESTS=tests/jobs runs a part"
 	@echo "make lint         style, types, imports, dependencies, scripts"
-	@echo "make bench        the benchmarks; figures go to var/bench/ (make bench-physics: that one alone)"
+	@echo "make bench        the benchmarks; figures go to var/bench/ (bench-physics, bench-trends: one alone)"
 	@echo "make torture      the full figures of the reliability rows (takes long)"
 	@echo "make lock         bring requirements.lock up to pyproject.toml"
 	@echo "make migration    draft the next migration: SAYS='add a column'"
@@ -68,10 +67,9 @@ stop:
 	  echo "The demo has stopped."; \
 	else rm -f $(DEMO)/riseline.pid; echo "No demo is running."; fi
 
-# All tests, one process more than there are processors (browsers and killed servers are waited for);
-# a part of them is quicker in one process.
+# All tests on all processors; a part of them is quicker in one process.
 test: $(STAMP)
-	$(RUN)/python -m pytest -m "not torture" $(if $(TESTS),,-n $(WORKERS) --dist loadscope --no-loadscope-reorder) $(TESTS)
+	$(RUN)/python -m pytest -m "not torture" $(if $(TESTS),,-n auto --dist loadscope --no-loadscope-reorder) $(TESTS)
 
 torture: $(STAMP)
 	$(RUN)/python -m pytest -m torture -rA $(TESTS)
@@ -81,6 +79,9 @@ bench: $(STAMP)
 
 bench-physics: $(STAMP)
 	$(RUN)/python -m bench physics
+
+bench-trends: $(STAMP)
+	$(RUN)/python -m bench trends
 
 lint: $(STAMP)
 	$(RUN)/ruff check .

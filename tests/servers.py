@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from sqlalchemy import create_engine, text
+from sqlalchemy import NullPool, create_engine, text
 
 MISSING = "NO POSTGRESQL HERE: nothing of this was proven on it"
 #: The path stays short: the server's socket lies in it.
@@ -115,4 +115,33 @@ def administer(server: str, statement: str) -> None:
     engine = create_engine(with_driver(server), isolation_level="AUTOCOMMIT")
     with engine.connect() as connection:
         connection.execute(text(statement))
+    engine.dispose()
+
+
+#: Empties every table, in any order, and lets every number begin at one again.
+_EMPTY = """
+DO $$
+DECLARE one record;
+BEGIN
+  SET LOCAL session_replication_role = replica;
+  FOR one IN SELECT tablename FROM pg_tables WHERE schemaname = 'public' AND tablename <> 'alembic_version' LOOP
+    EXECUTE format('DELETE FROM %I', one.tablename);
+  END LOOP;
+  PERFORM setval(format('%I', sequencename)::regclass, 1, false)
+    FROM pg_sequences WHERE schemaname = 'public' AND last_value IS NOT NULL;
+END $$
+"""
+
+
+def empty(url: str) -> None:
+    """Leave a database as the migrations made it, whoever is still connected to it."""
+    engine = create_engine(url, isolation_level="AUTOCOMMIT", poolclass=NullPool)
+    with engine.connect() as connection:
+        connection.execute(
+            text(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
+        )
+        connection.execute(text(_EMPTY))
     engine.dispose()
