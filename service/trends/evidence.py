@@ -1,0 +1,165 @@
+"""How sure each visit of each series made it that something had changed, by the form of its reference."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.trends.bank import Best, surest_shape
+from service.trends.joint import surest_of_three
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+#: Visits below which nothing is scored, and at least kept when two may be left out.
+LEAST_VISITS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Episodes:
+    """Visits of series since their last cut, end to end and in order of date.
+
+    Attributes
+    ----------
+    starts, counts : ndarray of int, shape (series,)
+        Series k has the visits starts[k] to starts[k] + counts[k].
+    view : ndarray of int, shape (series,)
+        What a series is a like part of; -1 for none.
+    years, rise_k, u_k, scale : ndarray, shape (visits,)
+        Dates [years], rises and standard uncertainties [K], and by what the uncertainties of the
+        site were to be multiplied at each visit.
+    """
+
+    starts: Ints
+    counts: Ints
+    view: Ints
+    years: Floats
+    rise_k: Floats
+    u_k: Floats
+    scale: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Scores:
+    """What each visit, being the last one, said; every array has shape (visits,).
+
+    Attributes
+    ----------
+    z, rise_k, step_sd_k : ndarray
+        As in ``Best``; NaN before the fourth visit, and at visits that were not asked for.
+    onset_years : ndarray
+        Date of the last visit before the change [years].
+    shape, after : ndarray of int
+        Its shape, and visits after the onset.
+    """
+
+    z: Floats
+    rise_k: Floats
+    step_sd_k: Floats
+    onset_years: Floats
+    shape: Ints
+    after: Ints
+
+
+def score_visits(episodes: Episodes, *, form: str, last_only: bool = False) -> Scores:
+    """Score every visit as if it were the last, or only those that are.
+
+    Parameters
+    ----------
+    episodes : Episodes
+    form : str
+        ``"single"`` the bank; ``"drop one"`` the least of the bank over all visits and over
+        those without one of the last two, so that no single reading makes a flag; ``"joint"``
+        the form of three like parts, and the bank for series that are not read as three.
+    last_only : bool
+        Score the last visit of each series alone.
+
+    Returns
+    -------
+    Scores
+
+    Raises
+    ------
+    ValueError
+        Another form.
+    """
+    if form not in ("single", "drop one", "joint"):
+        raise ValueError(f"form is 'single', 'drop one' or 'joint', got {form!r}")
+    size = len(episodes.years)
+    z, rise_k, step_sd_k, onset_years = np.full((4, size), np.nan)
+    scores = Scores(z, rise_k, step_sd_k, onset_years, *np.zeros((2, size), dtype=np.int64))
+    threes = _threes(episodes) if form == "joint" else np.zeros((0, 3), dtype=np.int64)
+    alone = np.setdiff1d(np.arange(len(episodes.counts)), threes.ravel())
+    for n in (
+        np.unique(episodes.counts) if last_only else range(LEAST_VISITS, episodes.counts.max(initial=0) + 1)
+    ):
+        if n < LEAST_VISITS:
+            continue
+        enough = episodes.counts == n if last_only else episodes.counts >= n
+        rows = alone[enough[alone]]
+        if rows.size:
+            at = episodes.starts[rows, None] + np.arange(n)
+            years, y, u = episodes.years[at], episodes.rise_k[at], _scaled(episodes, at)
+            found = surest_shape(years, y, u)
+            _put(scores, at, years, _least(found, years, y, u) if form == "drop one" else found)
+        views = threes[enough[threes[:, 0]]]
+        if views.size:
+            _score_threes(scores, episodes, views, n)
+    return scores
+
+
+def _scaled(episodes: Episodes, at: Ints) -> Floats:
+    """Uncertainties by what was known of the site at the last of these visits."""
+    scaled: Floats = episodes.u_k[at] * episodes.scale[at[:, -1:]]
+    return scaled
+
+
+def _score_threes(scores: Scores, episodes: Episodes, views: Ints, n: int) -> None:
+    at = episodes.starts[views][:, :, None] + np.arange(n)
+    u = np.sqrt((episodes.u_k[at] ** 2).mean(axis=1)) * episodes.scale[at[:, 0, -1:]]
+    years = episodes.years[at[:, 0]]
+    for part, found in enumerate(surest_of_three(years, episodes.rise_k[at], u)):
+        _put(scores, at[:, part], years, found)
+
+
+def _put(scores: Scores, at: Ints, years: Floats, found: Best) -> None:
+    last = at[:, -1]
+    scores.z[last], scores.rise_k[last], scores.step_sd_k[last] = found.z, found.rise_k, found.step_sd_k
+    onset = np.maximum(found.onset, 0)
+    scores.onset_years[last] = np.where(
+        found.onset < 0, np.nan, np.take_along_axis(years, onset[:, None], 1)[:, 0]
+    )
+    scores.shape[last] = found.shape
+    scores.after[last] = np.where(found.onset < 0, 0, at.shape[1] - 1 - found.onset)
+
+
+def _least(found: Best, years: Floats, y: Floats, u: Floats) -> Best:
+    """The least score with one of the last two visits left out; NaN while too few are left."""
+    n = years.shape[1]
+    if n <= LEAST_VISITS:
+        return replace(found, z=np.full(len(years), np.nan))
+    z = found.z
+    for gone in (n - 1, n - 2):
+        kept = np.delete(np.arange(n), gone)
+        z = np.fmin(z, surest_shape(years[:, kept], y[:, kept], u[:, kept]).z)
+    return replace(found, z=z)
+
+
+def _threes(episodes: Episodes) -> Ints:
+    """Series that are three like parts of one view with the same dates; shape (views, 3)."""
+    order = np.argsort(episodes.view, kind="stable")
+    view = episodes.view[order]
+    first = np.flatnonzero((view >= 0) & np.concatenate(([True], view[1:] != view[:-1])))
+    size = np.diff(np.concatenate((np.searchsorted(view, view[first]), [len(view)]))) if first.size else first
+    triples = [order[at : at + 3] for at, count in zip(first, size, strict=True) if count == 3]
+    alike = [three for three in triples if _together(episodes, three)]
+    return np.array(alike, dtype=np.int64).reshape(-1, 3)
+
+
+def _together(episodes: Episodes, three: Ints) -> bool:
+    count = episodes.counts[three[0]]
+    if (episodes.counts[three] != count).any():
+        return False
+    dates = episodes.years[episodes.starts[three][:, None] + np.arange(count)]
+    return bool((dates == dates[0]).all())

@@ -1,0 +1,123 @@
+"""From scores to stages: no sign, a first sign, confirmed; with the lines of each kind of reference."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.trends.crossing import MENDED, PLAIN, STEEP, Prior
+from service.trends.evidence import Episodes, Scores
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+NO_SIGN, FIRST_SIGN, CONFIRMED = 0, 1, 2
+#: Visits looked back over for how often a point is read, and the ends of that figure [1/year].
+_GAPS, _RATES = 8, (0.5, 24.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """When a score is a sign, by kind of reference.
+
+    Attributes
+    ----------
+    form : str
+        Of ``score_visits``.
+    line, per_log_rate : float
+        A first sign is Z above line + per_log_rate ln(visits a year): who reads often gives
+        chance more occasions.
+    least_rise_k : float
+        Least rise since the onset [K].
+    again, at_once : float
+        Confirmed by Z above ``again`` at two visits running, or above ``at_once`` at one.
+    offset : str
+        What a round shares: ``"kelvin"``, ``"share"`` or ``"none"``.
+    prior : Prior
+        For the date of crossing.
+
+    Notes
+    -----
+    Tuned on simulated fleets (``bench/simulated``); it needs a field recheck.
+    """
+
+    form: str
+    line: float
+    per_log_rate: float
+    least_rise_k: float
+    again: float
+    at_once: float
+    offset: str
+    prior: Prior
+
+
+OVER_AIR = Lines("single", 4.6, 0.0, 3.0, again=3.5, at_once=6.0, offset="kelvin", prior=PLAIN)
+LIKE_PARTS = Lines("joint", 3.8, 0.4, 3.0, again=3.5, at_once=6.0, offset="none", prior=MENDED)
+BEARINGS = Lines("drop one", 3.5, 0.0, 3.0, again=3.5, at_once=np.inf, offset="share", prior=STEEP)
+
+
+def rates(episodes: Episodes) -> Floats:
+    """Visits a year at each visit: one over the median of the last gaps; shape (visits,)."""
+    years = episodes.years
+    owner = np.repeat(np.arange(len(episodes.counts)), episodes.counts)
+    gap = np.full(len(years), np.nan)
+    same = owner[1:] == owner[:-1]
+    gap[1:][same] = np.diff(years)[same]
+    at = np.arange(len(years))
+    place = at - episodes.starts[owner]
+    back = at[:, None] - np.arange(_GAPS)
+    usable = place[:, None] - np.arange(_GAPS) >= 1
+    gaps = np.where(usable, gap[np.maximum(back, 0)], np.nan)
+    counts = usable.sum(axis=1)
+    ordered = np.sort(gaps, axis=1)
+    rows = np.arange(len(years))
+    middle = (
+        ordered[rows, np.maximum((counts - 1) // 2, 0)] + ordered[rows, np.minimum(counts // 2, _GAPS - 1)]
+    ) / 2
+    rate: Floats = np.clip(1 / np.where(counts > 0, np.maximum(middle, 1e-6), 1.0), *_RATES)
+    return rate
+
+
+def margins(scores: Scores, episodes: Episodes, lines: Lines) -> Floats:
+    """How far each visit's Z lies over the line of a first sign, less the base line itself."""
+    margin: Floats = scores.z - lines.per_log_rate * np.log(rates(episodes))
+    return margin
+
+
+def stages(scores: Scores, episodes: Episodes, lines: Lines) -> Ints:
+    """The stage after each visit; shape (visits,).
+
+    Parameters
+    ----------
+    scores : Scores
+        Of every visit, not only the last.
+    episodes : Episodes
+    lines : Lines
+
+    Returns
+    -------
+    ndarray of int
+        ``NO_SIGN``, ``FIRST_SIGN`` or ``CONFIRMED``.
+
+    Notes
+    -----
+    Confirmed ends after two visits running that are not above ``again``; a cut begins another
+    series. A first sign is one visit's: the next has to say it again.
+    """
+    with np.errstate(invalid="ignore"):
+        tall = scores.rise_k >= lines.least_rise_k
+        sign = tall & (margins(scores, episodes, lines) > lines.line)
+        strong = tall & (scores.z > lines.again)
+        sudden = tall & (scores.z > lines.at_once)
+    result = np.zeros(len(sign), dtype=np.int64)
+    held = np.zeros(len(episodes.counts), dtype=bool)
+    weak = np.full(len(episodes.counts), 2)
+    for n in range(episodes.counts.max(initial=0)):
+        rows = np.flatnonzero(episodes.counts > n)
+        at = episodes.starts[rows] + n
+        twice = strong[at] & (strong[at - 1] if n else False)
+        weak[rows] = np.where(strong[at], 0, weak[rows] + 1)
+        held[rows] = twice | sudden[at] | (held[rows] & (weak[rows] < 2))
+        result[at] = np.where(held[rows], CONFIRMED, np.where(sign[at], FIRST_SIGN, NO_SIGN))
+    return result
