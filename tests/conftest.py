@@ -20,7 +20,7 @@ from service.settings import ROOT, Settings
 from service.storage.engine import open_engine
 from service.storage.schema import upgrade
 from service.storage.unit import Store
-from tests.servers import administer, database, empty, running_server, with_driver
+from tests.servers import SharedDatabase, administer, database, running_server, with_driver
 from tests.statements import knowing_the_statements
 
 #: The demonstration is loaded once for everybody who asks for it.
@@ -187,16 +187,17 @@ def postgres_template(postgres_server: str) -> str:
 
 
 @pytest.fixture(scope="session")
-def postgres_shared(postgres_server: str, postgres_template: str) -> Iterator[str]:
-    """One database for test after test: a new one takes thirty times as long as emptying it."""
-    yield from _copy_of(postgres_server, postgres_template)
+def postgres_shared(postgres_server: str, postgres_template: str) -> Iterator[SharedDatabase]:
+    shared = SharedDatabase(postgres_server, postgres_template, f"shared_{uuid.uuid4().hex[:12]}")
+    yield shared
+    shared.drop()
 
 
 @pytest.fixture
-def postgres_url(postgres_shared: str) -> Iterator[str]:
+def postgres_url(postgres_shared: SharedDatabase) -> Iterator[str]:
     """The address of an empty database of this schema; emptied again when the test is over."""
-    yield postgres_shared
-    empty(postgres_shared)
+    yield postgres_shared.url
+    postgres_shared.empty()
 
 
 @pytest.fixture(scope="session")

@@ -131,17 +131,46 @@ BEGIN
     FROM pg_sequences WHERE schemaname = 'public' AND last_value IS NOT NULL;
 END $$
 """
+_SHAPE = """
+SELECT md5(string_agg(told, ';' ORDER BY told)) FROM (
+  SELECT format('%s.%s %s', table_name, column_name, data_type) AS told
+    FROM information_schema.columns WHERE table_schema = 'public'
+  UNION ALL SELECT version_num FROM alembic_version
+) AS everything
+"""
 
 
-def empty(url: str) -> None:
-    """Leave a database as the migrations made it, whoever is still connected to it."""
-    engine = create_engine(url, isolation_level="AUTOCOMMIT", poolclass=NullPool)
-    with engine.connect() as connection:
-        connection.execute(
-            text(
-                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
-                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+class SharedDatabase:
+    """One database of a template for test after test: a new one takes thirty times as long as emptying it."""
+
+    def __init__(self, server: str, template: str, name: str) -> None:
+        self._server, self._template, self._name = server, template, name
+        self.url = with_driver(database(server, name))
+        self._make()
+        self._shape = self._asked(_SHAPE)
+
+    def empty(self) -> None:
+        """Leave it as the migrations made it, whoever is still connected, whatever was built in it."""
+        if self._asked(_SHAPE) == self._shape:
+            self._asked(_EMPTY)
+        else:
+            self.drop()
+            self._make()
+
+    def drop(self) -> None:
+        administer(self._server, f"DROP DATABASE {self._name} WITH (FORCE)")
+
+    def _make(self) -> None:
+        administer(self._server, f"CREATE DATABASE {self._name} TEMPLATE {self._template} STRATEGY FILE_COPY")
+
+    def _asked(self, statement: str) -> Any:
+        engine = create_engine(self.url, isolation_level="AUTOCOMMIT", poolclass=NullPool)
+        with engine.connect() as connection:
+            connection.execute(
+                text(
+                    "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                    " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+                )
             )
-        )
-        connection.execute(text(_EMPTY))
-    engine.dispose()
+            found = connection.execute(text(statement))
+            return found.scalar() if found.returns_rows else None
