@@ -196,11 +196,18 @@ def add_move(
 
 def add_stops(unit: Unit, round_id: int, stops: Sequence[tuple[int, int, int]], *, first: int = 1) -> None:
     """Stops as (equipment, site, minutes), numbered from ``first``."""
-    unit.session.add_all(
-        StopRow(round_id=round_id, equipment_id=equipment, site_id=site, minutes=minutes, position=place)
+    rows = [
+        {
+            "round_id": round_id,
+            "equipment_id": equipment,
+            "site_id": site,
+            "minutes": minutes,
+            "position": place,
+        }
         for place, (equipment, site, minutes) in enumerate(stops, start=first)
-    )
-    unit.session.flush()
+    ]
+    if rows:
+        unit.session.execute(insert(StopRow), rows)
 
 
 def remove_stop(unit: Unit, stop_id: int) -> None:
@@ -218,8 +225,9 @@ def set_order(unit: Unit, stop_ids: Sequence[int]) -> None:
 
 
 def set_sheet_codes(unit: Unit, codes: dict[int, str]) -> None:
-    for stop_id, code in codes.items():
-        unit.session.execute(update(StopRow).where(StopRow.id == stop_id).values(sheet_code=code))
+    if codes:
+        rows = [{"id": stop_id, "sheet_code": code} for stop_id, code in codes.items()]
+        unit.session.execute(update(StopRow), rows)
 
 
 def codes_taken(unit: Unit, codes: Iterable[str]) -> frozenset[str]:
