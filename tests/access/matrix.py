@@ -128,10 +128,9 @@ def outcome_of(answer: Any) -> Outcome | str:
 
 
 def sample(turn: int) -> tuple[Persona, ...]:
-    """Everybody at home, and by turns one ended secret and one person of each place elsewhere."""
-    away, abroad = (tuple(p for p in FAR if p.place == place) for place in ("away", "abroad"))
-    ended = (REVOKED, EXPIRED, CLOSED)
-    return (ANONYMOUS, *(some[turn % len(some)] for some in (ended, away, abroad)), *HERE)
+    """Everybody at home, and by turns one of those elsewhere or whose secret has ended."""
+    elsewhere = (*FAR, REVOKED, EXPIRED, CLOSED)
+    return (ANONYMOUS, elsewhere[turn % len(elsewhere)], *HERE)
 
 
 def surprises(ground: Ground, row: Row, asking: Sequence[Persona] = PERSONAS) -> list[str]:

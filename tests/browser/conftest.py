@@ -26,13 +26,26 @@ ARGUMENTS = (
 )
 DESK = {"width": 1440, "height": 900}
 PHONE = {"width": 390, "height": 844}
-#: How a page is looked at: both widths and both colour schemes, and the other two pairs at leisure.
-SIGHTS = (
-    pytest.param(DESK, False, id="light desk"),
-    pytest.param(PHONE, True, id="dark phone"),
-    pytest.param(DESK, True, id="dark desk", marks=pytest.mark.torture),
-    pytest.param(PHONE, False, id="light phone", marks=pytest.mark.torture),
-)
+#: How a page is looked at: both widths and both colour schemes.
+SIGHTS = {
+    "light desk": (DESK, False),
+    "dark phone": (PHONE, True),
+    "dark desk": (DESK, True),
+    "light phone": (PHONE, False),
+}
+
+
+def seen(*usual: str, **first: Any) -> list[Any]:
+    """All sights as parameters, those that are not usual at leisure; ``first`` stands before them."""
+    return [
+        pytest.param(
+            *first.values(),
+            *sight,
+            id="-".join([*map(str, first.values()), name]),
+            marks=() if name in usual else pytest.mark.torture,
+        )
+        for name, sight in SIGHTS.items()
+    ]
 
 
 def chromium_path() -> str | None:

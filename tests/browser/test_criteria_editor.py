@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from service.domain.words import Role
 from service.storage.unit import Store
-from tests.browser.conftest import SIGHTS, Visitor
+from tests.browser.conftest import Visitor, seen
 from tests.condition.criteria_builders import Sets, lay_sets
 from tests.doors import session_of
 
@@ -75,7 +75,7 @@ def test_from_a_copy_over_a_mistake_to_a_choice_and_the_next_version(
     expect(page.get_by_role("row", name="Over like parts")).to_contain_text("under 2 K")
 
 
-@pytest.mark.parametrize(("size", "dark"), SIGHTS)
+@pytest.mark.parametrize(("size", "dark"), seen("light desk"))
 def test_every_page_of_a_set_fits_and_is_accessible(
     sets: Sets,
     address: str,

@@ -11,7 +11,7 @@ from service.domain.rasters import Region
 from service.domain.words import Role
 from service.storage.unit import Store
 from service.usecases.rasters.see import see_raster
-from tests.browser.conftest import SIGHTS, Visitor
+from tests.browser.conftest import Visitor, seen
 from tests.doors import session_of
 from tests.rasters.builders import COOL, Brought, returned
 
@@ -168,7 +168,7 @@ def test_numbers_alone_do_it_where_no_script_runs(
     assert places(brought, uid) == [(100, 80, 109, 88)]
 
 
-@pytest.mark.parametrize(("size", "dark"), SIGHTS)
+@pytest.mark.parametrize(("size", "dark"), seen("light desk"))
 def test_the_pages_fit_and_are_accessible(
     brought: Brought, address: str, visit: Visit, now: datetime, *, dark: bool, size: dict[str, int]
 ) -> None:

@@ -13,7 +13,7 @@ from service.storage.tables.register import SiteRow
 from service.storage.unit import Store
 from service.usecases.rounds.issue import issue_round
 from service.usecases.rounds.mark_returned import mark_returned
-from tests.browser.conftest import SIGHTS, Visitor
+from tests.browser.conftest import Visitor, seen
 from tests.doors import session_of
 from tests.rounds.builders import NOW, Walk, change, cover, draft, issued
 
@@ -54,7 +54,7 @@ def test_stops_are_reordered_by_keyboard_drag_and_plain_buttons(
         assert order(walk) == [c, b, a]
 
 
-@pytest.mark.parametrize(("size", "dark"), SIGHTS)
+@pytest.mark.parametrize(("size", "dark"), seen("dark phone"))
 def test_the_pages_of_a_round_fit_and_are_accessible(
     store: Store, address: str, visit: Visit, now: datetime, *, dark: bool, size: dict[str, int]
 ) -> None:
