@@ -29,6 +29,8 @@ pytest_plugins = ("tests.demo_ground",)
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 IN_CI = bool(os.environ.get("CI"))
 DEMONSTRATION = "demonstration"
+#: Folders whose files take minutes.
+LONG = ("browser", "reliability", "access", "jobs")
 LOOPBACK = ["127.0.0.1", "::1", "localhost"]
 #: What must not be skipped in CI, by the fixture that a test stands on.
 NEEDED = {"postgres": ("postgres_server", "durable_postgres_server"), "browser": ("chromium",)}
@@ -47,8 +49,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         for mark, needs in NEEDED.items():
             if any(name in fixtures for name in needs):
                 item.add_marker(mark)
-    # it takes longest to load: whichever process has it begins with it
-    items.sort(key=lambda item: _ground_of(item.nodeid) != DEMONSTRATION)
+    # what takes longest begins: the demonstration's load, then browsers and servers that are killed;
+    # at the end the processes share out many short files evenly
+    items.sort(key=lambda item: (_ground_of(item.nodeid) != DEMONSTRATION, not _takes_long(item)))
+
+
+def _takes_long(item: pytest.Item) -> bool:
+    return item.path.parent.name in LONG
 
 
 @cache

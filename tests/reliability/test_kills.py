@@ -32,7 +32,7 @@ def clean(tally: Tally) -> None:
 
 def test_a_killed_server_keeps_what_it_acknowledged(sqlite_url: str) -> None:
     with bench(sqlite_url, seed=SEED) as made:
-        clean(kill_and_look(made, 6))
+        clean(kill_and_look(made, 5))
 
 
 def test_the_harness_sees_a_twin_that_acknowledges_first(sqlite_url: str) -> None:
@@ -47,13 +47,13 @@ def test_the_harness_sees_a_twin_that_acknowledges_first(sqlite_url: str) -> Non
 @pytest.mark.postgres
 def test_a_killed_server_keeps_it_on_postgres_too(durable_postgres: str) -> None:
     with bench(durable_postgres, seed=SEED) as made:
-        clean(kill_and_look(made, 3))
+        clean(kill_and_look(made, 2))
 
 
 @pytest.mark.postgres
 def test_a_killed_backend_loses_nothing(durable_postgres: str) -> None:
     with bench(durable_postgres, seed=SEED) as made:
-        clean(kill_and_look(made, 2, kill=kill_a_backend))
+        clean(kill_and_look(made, 1, kill=kill_a_backend))
 
 
 @pytest.fixture

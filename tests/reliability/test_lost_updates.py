@@ -233,9 +233,9 @@ def race(store: Store, *, tries: int, app: FastAPI | None = None) -> tuple[int, 
 
 
 def test_sixteen_writers_lose_no_update(any_store: Store) -> None:
-    ended, answers = race(any_store, tries=300)
+    ended, answers = race(any_store, tries=150)
     assert ended == answers[200] > 0
-    assert answers[412] > 100, "they did get in each other's way"
+    assert answers[412] > 50, "they did get in each other's way"
     assert set(answers) == {200, 412}, "every edit holds or is told to be stale"
 
 

@@ -149,7 +149,7 @@ def left_wrong(real: Phone, rows: list[dict[str, Any]]) -> list[str]:
 
 def test_resent_readings_are_stored_once(any_store: Store) -> None:
     with phone(any_store, 100) as real:
-        assert storm(real, readings=100, sends=400, seed=7, send=real.send) == []
+        assert storm(real, readings=60, sends=240, seed=7, send=real.send) == []
 
 
 def test_the_harness_sees_a_twin_that_forgets(store: Store) -> None:
