@@ -20,7 +20,15 @@ from service.settings import ROOT, Settings
 from service.storage.engine import open_engine
 from service.storage.schema import upgrade
 from service.storage.unit import Store
-from tests.servers import SharedDatabase, administer, database, running_server, with_driver
+from tests.servers import (
+    SharedDatabase,
+    administer,
+    database,
+    drop,
+    make_copy,
+    running_server,
+    with_driver,
+)
 from tests.statements import knowing_the_statements
 
 #: The demonstration is loaded once for everybody who asks for it.
@@ -182,10 +190,8 @@ def _template(server: str) -> str:
 
 def _copy_of(server: str, template: str) -> Iterator[str]:
     name = f"test_{uuid.uuid4().hex[:12]}"
-    # A third of the time that writing every page to the log takes: hundreds of tests have their own.
-    administer(server, f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY FILE_COPY")
-    yield with_driver(database(server, name))
-    administer(server, f"DROP DATABASE {name} WITH (FORCE)")
+    yield make_copy(server, template, name)
+    drop(server, name)
 
 
 @pytest.fixture(scope="session")

@@ -140,13 +140,26 @@ SELECT md5(string_agg(told, ';' ORDER BY told)) FROM (
 """
 
 
+def make_copy(server: str, template: str, name: str) -> str:
+    """The address of a new database that is what a template is.
+
+    Copied as files: a third of the time that writing every page to the log takes.
+    """
+    administer(server, f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY FILE_COPY")
+    return with_driver(database(server, name))
+
+
+def drop(server: str, name: str) -> None:
+    """Remove a database, whoever is still connected to it."""
+    administer(server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
 class SharedDatabase:
     """One database of a template for test after test: a new one takes thirty times as long as emptying it."""
 
     def __init__(self, server: str, template: str, name: str) -> None:
         self._server, self._template, self._name = server, template, name
-        self.url = with_driver(database(server, name))
-        self._make()
+        self.url = make_copy(server, template, name)
         self._shape = self._asked(_SHAPE)
 
     def empty(self) -> None:

@@ -1,12 +1,11 @@
 """The three worlds: points over air, like parts over their median, bearings over their baseline.
 
-Everything in them is invented; the figures (scatter, slips, shares) are those of the published
-studies' style of simulation and common practice, no source. Loads were set once so that plain
-fixed lines do here what they are known to do in the study the engine's mathematics came from,
-before any of our own detectors was looked at.
+Everything in them is invented; scatter, slips and shares are common practice, no source. Loads
+were set once, on the tuning seeds, by how plain fixed lines and the stated uncertainties came out.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -170,6 +169,19 @@ def _truth(
     )
 
 
+def _alone(site: int, months: int, dates: Floats, common: Floats) -> dict[str, Any]:
+    """What points that have no like part share: place, dates of what was read, and one rise for both."""
+    count = len(common)
+    return {
+        "site": np.full(count, site),
+        "view": np.full(count, -1),
+        "months": np.full(count, months),
+        "years": np.where(np.isfinite(common), dates, np.nan),
+        "common_k": common,
+        "air_k": common,
+    }
+
+
 # ---- over air ----------------------------------------------------------------------------------
 
 
@@ -196,13 +208,8 @@ def _air_site(rng: np.random.Generator, site: int, count: int = 40, limit_k: flo
     stated = np.exp(rng.normal(0, 0.25))
     own = np.sqrt((0.5 * scale) ** 2 + common**2 * ((EXPONENT * 0.03) ** 2 + 0.05**2 + 0.03**2))
     return Fleet(
-        site=np.full(count, site),
-        view=np.full(count, -1),
-        months=np.full(count, months),
-        years=np.where(np.isfinite(common), dates, np.nan),
+        **_alone(site, months, dates, common),
         measured_k=measured,
-        common_k=common,
-        air_k=common,
         load=typed,
         u_own_k=stated * own,
         u_shared_k=stated * scale,
@@ -225,51 +232,19 @@ def _like_site(
     months = _interval(rng)
     dates = _dates(rng, months)
     span, shape = float(dates[-1] - dates[0]), (views, 3, len(dates))
-    own_k = np.clip(np.exp(rng.normal(np.log(8), 0.5, (views, 1))), 2, 22)
-    own_k = own_k + rng.normal(0, rng.uniform(0.3, 1.0, (views, 1)), (views, 3))
-    bad = rng.random(views) < 5 / 14
-    of_view = _faults(rng, views, span, share=1.0, median=2.95, ends=(1.0, 6.0))
-    kind = np.zeros((views, 3), dtype=np.int64)
-    kind[:, 0] = np.where(bad, of_view.kind, HEALTHY)
-    two = bad & (rng.random(views) < 0.2)
-    kind[:, 1] = np.where(two, of_view.kind, HEALTHY)
-    x = ((dates - of_view.onset[:, None]) / of_view.lasts[:, None])[:, None]
-    way = _way(
-        x, kind[:, :, None], rng.uniform(2, 8, (views, 1, 1)) / limit_k, rng.uniform(1.2, 3.0, (views, 1, 1))
-    )
-    way[:, 1] *= rng.uniform(0.5, 1.0, (views, 1))
-    true, episode, nuisance = _usual_views(rng, own_k[:, :, None] + limit_k * way, dates, bad)
-
-    load = np.clip(
-        _loads(rng, dates, views, base=(mean_load - 0.15, mean_load + 0.15), ends=(0.3, 1.0))
-        + rng.normal(0, 0.12, (views, len(dates))),
-        0.3,
-        1.0,
-    )
-    amps = load[:, None] * (1 + rng.normal(0, 0.015, (views, 3, 1))) * _unequal(rng, shape)
-    seen = (1 + rng.normal(0, 0.02, shape)) * _slips(rng, shape)
-    wind = 1 + rng.normal(0, 0.05, (views, 1, len(dates)))
-    over_air = true * amps ** rng.uniform(1.6, 2.0, (views, 1, 1)) * seen * wind
-    over_air *= _season(rng, dates, (views, 3, 1), 0.02)
-    over_air += np.sqrt(0.9) * rng.normal(0, 1, len(dates)) + rng.normal(
-        0, np.hypot(np.sqrt(0.1), scatter_k), shape
-    )
-    typed = _typed(rng, load)
-    gone = (rng.random(load.shape) < _MISSED) | (typed < 0.4)
-    over_air[np.broadcast_to(gone[:, None], shape)] = np.nan
+    true, bad, faults, second = _faulty_views(rng, dates, views, span, limit_k)
+    true, episode, nuisance = _usual_views(rng, true, dates, bad)
+    over_air, typed = _phases_read(rng, true, dates, scatter_k, mean_load)
     scale = np.maximum(typed, 0.4)[:, None] ** -EXPONENT
     measured = over_air - np.median(over_air, axis=1, keepdims=True)
     common, at_common_air = measured * scale, over_air * scale
     stated = np.exp(rng.normal(0, 0.25))
     own = np.sqrt(0.35 * scale**2 + (common * EXPONENT * 0.03) ** 2 + (0.02 * at_common_air) ** 2)
-    second = np.zeros((views, 3), dtype=bool)
-    second[:, 1] = two
 
     def flat(values: Floats) -> Floats:
         return np.ascontiguousarray(np.broadcast_to(values, shape)).reshape(views * 3, -1)
 
     count = views * 3
-    faults = _Faults(kind.reshape(count), np.repeat(of_view.onset, 3), np.repeat(of_view.lasts, 3))
     return Fleet(
         site=np.full(count, site),
         view=np.repeat(np.arange(views) + site * views, 3),
@@ -282,8 +257,51 @@ def _like_site(
         u_own_k=flat(stated * own),
         u_shared_k=np.zeros((count, len(dates))),
         episode=np.repeat(episode, 3, axis=0),
-        truth=_truth(faults, nuisance.reshape(count), span, limit_k, second.reshape(count)),
+        truth=_truth(faults, nuisance.reshape(count), span, limit_k, second),
     )
+
+
+def _faulty_views(
+    rng: np.random.Generator, dates: Floats, views: int, span: float, limit_k: float
+) -> tuple[Floats, Bools, _Faults, Bools]:
+    """True rises of the phases at common load, views with a fault, faults and weaker phases by point."""
+    own_k = np.clip(np.exp(rng.normal(np.log(8), 0.5, (views, 1))), 2, 22)
+    own_k = own_k + rng.normal(0, rng.uniform(0.3, 1.0, (views, 1)), (views, 3))
+    bad = rng.random(views) < 5 / 14
+    of_view = _faults(rng, views, span, share=1.0, median=2.95, ends=(1.0, 6.0))
+    two = bad & (rng.random(views) < 0.2)
+    kind = np.zeros((views, 3), dtype=np.int64)
+    kind[:, 0] = np.where(bad, of_view.kind, HEALTHY)
+    kind[:, 1] = np.where(two, of_view.kind, HEALTHY)
+    x = ((dates - of_view.onset[:, None]) / of_view.lasts[:, None])[:, None]
+    step, pace = rng.uniform(2, 8, (views, 1, 1)) / limit_k, rng.uniform(1.2, 3.0, (views, 1, 1))
+    way = _way(x, kind[:, :, None], step, pace)
+    way[:, 1] *= rng.uniform(0.5, 1.0, (views, 1))
+    second = np.zeros((views, 3), dtype=bool)
+    second[:, 1] = two
+    faults = _Faults(kind.ravel(), np.repeat(of_view.onset, 3), np.repeat(of_view.lasts, 3))
+    return own_k[:, :, None] + limit_k * way, bad, faults, second.ravel()
+
+
+def _phases_read(
+    rng: np.random.Generator, true: Floats, dates: Floats, scatter_k: float, mean_load: float
+) -> tuple[Floats, Floats]:
+    """Rises over air as read, NaN where a view was missed or too lightly loaded; load as typed."""
+    views, _, rounds = true.shape
+    shape = (views, 3, rounds)
+    usual = _loads(rng, dates, views, base=(mean_load - 0.15, mean_load + 0.15), ends=(0.3, 1.0))
+    load = np.clip(usual + rng.normal(0, 0.12, (views, rounds)), 0.3, 1.0)
+    amps = load[:, None] * (1 + rng.normal(0, 0.015, (views, 3, 1))) * _unequal(rng, shape)
+    seen = (1 + rng.normal(0, 0.02, shape)) * _slips(rng, shape)
+    wind = 1 + rng.normal(0, 0.05, (views, 1, rounds))
+    over_air = true * amps ** rng.uniform(1.6, 2.0, (views, 1, 1)) * seen * wind
+    over_air *= _season(rng, dates, (views, 3, 1), 0.02)
+    camera = np.sqrt(0.9) * rng.normal(0, 1, rounds)
+    over_air += camera + rng.normal(0, np.hypot(np.sqrt(0.1), scatter_k), shape)
+    typed = _typed(rng, load)
+    gone = (rng.random(load.shape) < _MISSED) | (typed < 0.4)
+    over_air[np.broadcast_to(gone[:, None], shape)] = np.nan
+    return over_air, typed
 
 
 def _unequal(rng: np.random.Generator, shape: tuple[int, int, int]) -> Floats:
@@ -344,13 +362,8 @@ def _bearing_site(rng: np.random.Generator, site: int, count: int = 40, limit_k:
     measured[rng.random(true.shape) < _MISSED] = np.nan
     stated = np.exp(rng.normal(0, 0.25))
     return Fleet(
-        site=np.full(count, site),
-        view=np.full(count, -1),
-        months=np.full(count, months),
-        years=np.where(np.isfinite(measured), dates, np.nan),
+        **_alone(site, months, dates, measured),
         measured_k=measured,
-        common_k=measured.copy(),
-        air_k=measured.copy(),
         load=np.ones_like(measured),
         u_own_k=stated * np.sqrt(0.7**2 + measured**2 * (0.05**2 + 0.03**2)),
         u_shared_k=stated * np.ones_like(measured),

@@ -1,5 +1,6 @@
 """The shape bank: did a series leave its level by a step, a ramp or a faster and faster rise, and when?"""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -123,16 +124,34 @@ class Fit(NamedTuple):
 
 
 def _surest(years: Floats, rise_k: Floats, u_k: Floats, passes: int) -> Best:
+    plain = np.ascontiguousarray(1.0 / (u_k * u_k))
+
+    def about(residual: Floats, _weight: Floats) -> Floats:
+        return t_weights(residual, plain)
+
+    return fit_again(years, rise_k, plain, about, passes=passes)
+
+
+def fit_again(
+    years: Floats,
+    rise_k: Floats,
+    weight: Floats,
+    weigh: Callable[[Floats, Floats], Floats],
+    *,
+    passes: int = PASSES,
+) -> Best:
+    """Fit, weigh anew about the winning shape, and fit again; arrays of shape (n, series).
+
+    ``weigh`` takes the residuals and the weights they were found with, and gives the next weights.
+    """
     tau = np.ascontiguousarray(years - years[-1])
     centre = rise_k.mean(axis=0)
     y = np.ascontiguousarray(rise_k - centre)
-    plain = np.ascontiguousarray(1.0 / (u_k * u_k))
-    weight = plain
     for turn in range(passes):
         found = fit_onsets(tau, y, weight)
         course = shape_at(tau, found.onset, found.shape)
         if turn < passes - 1:
-            weight = t_weights(y - found.level - found.amplitude * course, plain)
+            weight = weigh(y - found.level - found.amplitude * course, weight)
     none = ~np.isfinite(found.z)
     return Best(
         z=np.where(none, np.nan, found.z),

@@ -12,7 +12,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-#: Visits below which nothing is scored, and at least kept when two may be left out.
+#: Visits below which nothing is scored.
 LEAST_VISITS = 4
 
 
@@ -91,11 +91,7 @@ def score_visits(episodes: Episodes, *, form: str, last_only: bool = False) -> S
     scores = Scores(z, rise_k, step_sd_k, onset_years, *np.zeros((2, size), dtype=np.int64))
     threes = _threes(episodes) if form == "joint" else np.zeros((0, 3), dtype=np.int64)
     alone = np.setdiff1d(np.arange(len(episodes.counts)), threes.ravel())
-    for n in (
-        np.unique(episodes.counts) if last_only else range(LEAST_VISITS, episodes.counts.max(initial=0) + 1)
-    ):
-        if n < LEAST_VISITS:
-            continue
+    for n in range(LEAST_VISITS, episodes.counts.max(initial=0) + 1):
         enough = episodes.counts == n if last_only else episodes.counts >= n
         rows = alone[enough[alone]]
         if rows.size:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from service.trends.bank import NU, PASSES, VALUES_AT_ONCE, Best, fit_onsets, shape_at
+from service.trends.bank import NU, VALUES_AT_ONCE, Best, fit_again
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -60,25 +60,12 @@ def surest_of_three(years: Floats, rise_k: Floats, u_k: Floats) -> tuple[Best, B
 
 
 def _surest(years: Floats, apart: Floats, between: Floats, u: Floats) -> Best:
-    tau = np.ascontiguousarray(years - years[-1])
-    centre = apart.mean(axis=0)
-    d = np.ascontiguousarray(apart - centre)
     plain, plain_between = 1 / (1.5 * u * u), 1 / (2 * u * u)
-    weight = plain
-    for turn in range(PASSES):
-        found = fit_onsets(tau, d, weight)
-        course = shape_at(tau, found.onset, found.shape)
-        if turn < PASSES - 1:
-            off = (d - found.level - found.amplitude * course) ** 2 * plain
-            usual = (weight * between).sum(axis=0) / weight.sum(axis=0)
-            off += (between - usual) ** 2 * plain_between
-            weight = plain * (NU + 2) / (NU + off)
-    none = ~np.isfinite(found.z)
-    return Best(
-        z=np.where(none, np.nan, found.z),
-        rise_k=np.where(none, np.nan, found.amplitude * course[-1]),
-        level_k=found.level + centre,
-        onset=np.where(none, -1, found.onset),
-        shape=found.shape,
-        step_sd_k=found.step_sd,
-    )
+
+    def by_both(residual: Floats, weight: Floats) -> Floats:
+        usual = (weight * between).sum(axis=0) / weight.sum(axis=0)
+        off = residual**2 * plain + (between - usual) ** 2 * plain_between
+        weighed: Floats = plain * (NU + 2) / (NU + off)
+        return weighed
+
+    return fit_again(years, apart, plain, by_both)

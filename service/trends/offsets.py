@@ -84,9 +84,7 @@ class Levelled:
     members: Ints
 
 
-def level_rounds(
-    readings: Readings, *, log: bool = False, remove: bool = True, excluded: Bools | None = None
-) -> Levelled:
+def level_rounds(readings: Readings, *, log: bool = False, remove: bool = True) -> Levelled:
     """Take away what the points of each round share, oldest round first.
 
     Parameters
@@ -96,8 +94,6 @@ def level_rounds(
         The offset is a share of the rise (bearings), not a kelvin.
     remove : bool
         False leaves the rises alone (like parts: the camera cancels), and gives ``z`` only.
-    excluded : ndarray of bool, shape (visits,), optional
-        Visits that do not speak for their round: points known to be rising.
 
     Returns
     -------
@@ -113,14 +109,13 @@ def level_rounds(
 
     References
     ----------
-    Median polish: Tukey (1977), chapter 11. Shrinkage: James and Stein (1961), for one mean.
+    Median polish: Tukey (1977), chapter 11.
     """
     work = _Work(readings, log=log)
     for rows in _steps(readings):
         usual, count = work.past.usual(readings.point[rows], readings.episode[rows])
         if remove:
-            speaks = count > 0 if excluded is None else (count > 0) & ~excluded[rows]
-            work.take_away(rows, usual, speaks)
+            work.take_away(rows, usual, count > 0)
         work.compare(rows, usual, count)
         work.past.add(readings.point[rows], work.rise_k[rows])
     u_k = np.hypot(readings.u_own_k, work.shared_k)
