@@ -81,7 +81,8 @@ def forecasts(
     with np.errstate(invalid="ignore"):
         asked = flagged[point, at] & (scores.after >= 2) & (place >= 4)
         not_yet = (fleet.truth.fault[point] == 0) | (fleet.years[point, at] < fleet.truth.limit[point])
-    candidates = np.flatnonzero(asked & not_yet & ~fleet.truth.second[point])
+    two = np.isin(fleet.view, fleet.view[fleet.truth.second])
+    candidates = np.flatnonzero(asked & not_yet & ~two[point])
     drawn = np.random.default_rng(seed).permutation(candidates)[:most]
     over_baseline = lines.offset == "share"
     rows = []

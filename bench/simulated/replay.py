@@ -111,8 +111,9 @@ def leads(fleet: Fleet, flagged: Bools, points: Ints) -> tuple[Floats, Bools]:
 
 
 def faulty(fleet: Fleet) -> Ints:
-    """Points with a fault of their own, without the weaker phase of two."""
-    return np.flatnonzero((fleet.truth.fault > 0) & ~fleet.truth.second)
+    """Points with a fault that their like parts do not share; two phases at once are told apart."""
+    two = np.isin(fleet.view, fleet.view[fleet.truth.second])
+    return np.flatnonzero((fleet.truth.fault > 0) & ~two)
 
 
 def line_at(fleet: Fleet, score: Floats, tall: Bools, rate: float = 1.0) -> float:

@@ -9,6 +9,7 @@ from bench.simulated.drawn import ACCELERATING, LINEAR, STEPPED, Bools, Fleet, F
 from bench.simulated.forecasts import Forecasts, forecasts
 from bench.simulated.peers import least_squares, mann_kendall
 from bench.simulated.replay import Replay, false_flags, faulty, leads, line_at, replay, scores_of
+from bench.simulated.two_phases import TwoPhases, two_phases
 from bench.simulated.worlds import bearings, like_parts, over_air
 from service.trends.evidence import Scores
 from service.trends.stages import (
@@ -72,6 +73,7 @@ class Report:
     rows: tuple[Row, ...]
     paired: dict[str, tuple[float, float, float]]
     dates: Forecasts
+    two: TwoPhases | None = None
 
 
 def report(world: World, seed: int) -> Report:
@@ -80,10 +82,8 @@ def report(world: World, seed: int) -> Report:
     replayed = replay(fleet, world.lines)
     scores = scores_of(replayed, world.lines)
     points = faulty(fleet)
-    rows = [
-        _at_one(fleet, name, score, tall, points)
-        for name, score, tall in _detectors(fleet, replayed, scores, world)
-    ]
+    detectors = _detectors(fleet, replayed, scores, world)
+    rows = [_at_one(fleet, name, score, tall, points) for name, score, tall in detectors]
     stage = replayed.on_table(stages(scores, replayed.episodes, world.lines), fleet)
     rows.append(
         _row(fleet, "shipped: first sign or confirmed", world.lines.line, stage >= FIRST_SIGN, points)
@@ -96,7 +96,12 @@ def report(world: World, seed: int) -> Report:
     told = forecasts(
         fleet, replayed, scores, world.lines, flagged=stage >= CONFIRMED, most=FORECASTS, seed=seed
     )
-    return Report(seed, tuple(rows), paired, told)
+    two = None
+    if world.lines is LIKE_PARTS:
+        margin, tall = next(rest for name, *rest in detectors if name == OURS)
+        with np.errstate(invalid="ignore"):
+            two = two_phases(fleet, (margin > ours.line) & tall)
+    return Report(seed, tuple(rows), paired, told, two)
 
 
 def _detectors(
@@ -185,6 +190,12 @@ def told(world: World, found: Report) -> str:
         )
     for name, (middle, low, high) in found.paired.items():
         lines.append(f"  gain over {name}: {middle:.1f} months ({low:.1f} to {high:.1f})")
+    if found.two is not None:
+        lines.append(
+            f"  two phases at once: {found.two.views} views, missed {100 * found.two.missed_alone:.1f} %,"
+            f" with the view over air {100 * found.two.missed_with_air:.1f} %"
+            f" (adds {found.two.extra_false_flags:.2f} false flags per 100 view-years)"
+        )
     dates = found.dates
     kinds = ", ".join(
         f"{100 * dates.coverage(dates.fault == k):.0f}" for k in (LINEAR, ACCELERATING, STEPPED)

@@ -239,7 +239,8 @@ def _like_site(
     measured = over_air - np.median(over_air, axis=1, keepdims=True)
     common, at_common_air = measured * scale, over_air * scale
     stated = np.exp(rng.normal(0, 0.25))
-    own = np.sqrt(0.35 * scale**2 + (common * EXPONENT * 0.03) ** 2 + (0.02 * at_common_air) ** 2)
+    # a difference: half a variance more than that of one reading, 0.35 K^2
+    own = np.sqrt(1.5 * 0.35 * scale**2 + (common * EXPONENT * 0.03) ** 2 + (0.02 * at_common_air) ** 2)
 
     def flat(values: Floats) -> Floats:
         return np.ascontiguousarray(np.broadcast_to(values, shape)).reshape(views * 3, -1)

@@ -9,7 +9,7 @@ from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 from service.api.asking import After, Around, Asker, EditedVersion, Limit, tag
 from service.api.problems import PROBLEMS
 from service.domain.findings import Finding, FindingFile
-from service.domain.words import FindingState, Level
+from service.domain.words import FindingState, Found, Level
 from service.usecases.findings import move_finding as moves
 from service.usecases.findings.desk import see_desk
 from service.usecases.findings.list_findings import list_findings
@@ -69,6 +69,7 @@ class RepairIn(Body):
     micro_ohm_found: Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)] | None = None
     micro_ohm_left: Annotated[float, Field(ge=0, le=1e7, allow_inf_nan=False)] | None = None
     replaced: bool = False
+    found: Found | None = None
     cost: Amount | None = None
 
 

@@ -37,6 +37,13 @@ class StandingOut(BaseModel):
     slope_k_month: float | None
     slope_low: float | None
     slope_high: float | None
+    risen_k: float | None
+    onset_on: date | None
+    chance_within_6_months: float | None
+    chance_within_12_months: float | None
+    crossing_from: date | None
+    crossing_to: date | None
+    crossing_likeliest: date | None
 
     @classmethod
     def of(cls, history: PointHistory) -> "StandingOut":
@@ -61,6 +68,13 @@ class StandingOut(BaseModel):
             slope_k_month=stands.slope_k_month,
             slope_low=stands.slope_low,
             slope_high=stands.slope_high,
+            risen_k=stands.risen_k,
+            onset_on=stands.onset_on,
+            chance_within_6_months=stands.chance_6,
+            chance_within_12_months=stands.chance_12,
+            crossing_from=stands.crossing_from,
+            crossing_to=stands.crossing_to,
+            crossing_likeliest=stands.crossing_likeliest,
         )
 
 

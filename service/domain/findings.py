@@ -174,6 +174,7 @@ class Repair:
     outcome: str | None
     outcome_at: datetime | None
     outcome_reading_id: int | None
+    found: str | None = None
 
     def read_again_overdue(self, now: datetime) -> bool:
         return self.outcome is None and now - self.repaired_at > timedelta(days=READ_AGAIN_DAYS)

@@ -73,7 +73,15 @@ class PointStanding:
     slope_low: float | None
     slope_high: float | None
     trend_visits: int
+    trend_fitted: int | None
     trend_since: date | None
+    risen_k: float | None
+    onset_on: date | None
+    chance_6: float | None
+    chance_12: float | None
+    crossing_from: date | None
+    crossing_to: date | None
+    crossing_likeliest: date | None
     pending: bool
     episode: int
     baseline_k: float | None

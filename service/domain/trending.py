@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from service.domain.standing import StandingState
-from service.domain.words import Level, ReferenceKind, Trend
+from service.domain.words import Level, PointKind, ReferenceKind, Trend
 
 
 @dataclass(frozen=True, slots=True)
@@ -14,8 +14,8 @@ class TrendedPoint:
 
     ``data_version`` tells later whether somebody changed the point meanwhile. ``zone`` is that
     of its site, ``habit`` the register's kind of reference. ``episode`` counts the cuts so far:
-    visits of earlier ones are no longer its series. ``standing`` is by readings alone, ``level``
-    what everybody sees.
+    visits of earlier ones are no longer its series. ``view_id`` is the view whose like part it
+    is. ``standing`` is by readings alone, ``level`` what everybody sees.
     """
 
     point_id: int
@@ -24,6 +24,9 @@ class TrendedPoint:
     data_version: int
     criteria_id: int | None
     habit: ReferenceKind
+    kind: PointKind
+    component: str
+    view_id: int | None
     episode: int
     standing: StandingState
     trend: Trend
@@ -36,7 +39,12 @@ class TrendedPoint:
 
 @dataclass(frozen=True, slots=True)
 class TrendTold:
-    """What the history of one point says, as it is stored beside its standing."""
+    """What the history of one point says, as it is stored beside its standing.
+
+    ``fitted`` is the number of latest visits that the slope belongs to; ``z`` how sure a rise is,
+    ``risen_k`` its size since ``onset_on``. Chances are those of reaching the Act-now line within
+    6 and 12 months; ``crossing_to`` is None where the range is open.
+    """
 
     point: TrendedPoint
     level: Level | None
@@ -50,6 +58,15 @@ class TrendTold:
     p: float | None
     visits: int
     method: str
+    fitted: int = 0
+    z: float | None = None
+    risen_k: float | None = None
+    onset_on: date | None = None
+    chance_6: float | None = None
+    chance_12: float | None = None
+    crossing_from: date | None = None
+    crossing_to: date | None = None
+    crossing_likeliest: date | None = None
 
     @property
     def moves(self) -> bool:

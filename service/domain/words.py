@@ -48,6 +48,14 @@ WORSENING = frozenset(
 )
 
 
+class Found(StrEnum):
+    """What a repair found when the part was opened: the memory by which flags are judged."""
+
+    FAULT = "fault found"
+    NO_FAULT = "no fault found"
+    WRONG_LOAD = "the load was wrong"
+
+
 class PointKind(StrEnum):
     JOINT = "joint"
     FUSE = "fuse"

@@ -9,7 +9,7 @@ from fastapi.responses import Response
 from service.domain.findings import FindingFile
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may
-from service.domain.words import FindingState
+from service.domain.words import FindingState, Found
 from service.errors import Invalid, NotFound
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
@@ -105,7 +105,7 @@ def _finding_page(
         request, "findings/finding.html", status_code=422 if problems else 200, place="desk", file=file,
         finding=file.finding, typed=typed, problems=problems, now=around.now(), happened=happened(file), may_mend=may(actor, Verb.MEND),
         zone=file.finding.time_zone, may_tell=may(actor, Verb.OPEN_FINDING), may_accept=may(actor, Verb.ACCEPT_RISK),
-        people=people_to_own(around.store, actor),
+        people=people_to_own(around.store, actor), found_words=[(one.value, sentence_case(one)) for one in Found],
     )  # fmt: skip
 
 
@@ -217,5 +217,6 @@ def _repair(form: Form, zone: str, now: datetime) -> RepairFields:
         micro_ohm_found=form.number("micro_ohm_found"),
         micro_ohm_left=form.number("micro_ohm_left"),
         replaced=form.ticked("replaced"),
+        found=form.text("found") or None,
         cost=form.number("repair_cost"),
     )

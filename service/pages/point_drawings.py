@@ -2,20 +2,23 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from statistics import median
 from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
 
 from service.charts.crowds import are_crowded
+from service.charts.forecast import Crossing
 from service.charts.history_record import ActionLine, History, Seam, Shown, Visit
 from service.charts.multiples import LikePart, multiples
 from service.domain.point_history import Cut, DrawnVisit, PointHistory
-from service.domain.words import CURRENT_KINDS, ReferenceKind
+from service.domain.words import CURRENT_KINDS, Level, ReferenceKind
 from service.pages import view
 from service.usecases.condition.point_history import LIKE_PART_VISITS
 
+#: how far ahead of today the paper goes
+AHEAD = timedelta(days=730)
 #: cuts that are somebody's work on the part; the others only end a series
 WORK = {"repaired": "Repaired", "replaced": "Replaced"}
 OTHER_CUTS = {
@@ -70,6 +73,7 @@ def history_record(history: PointHistory, *, today: date, every_word: bool = Fal
         seams=[_seam(cut, read, zone) for cut in history.cuts],
         planned=[day for day in history.planned if day >= today],
         fit=_fit(history),
+        crossing=_crossing(history, today=today) if in_kelvin else None,
         least_load_percent=history.lines.min_load_share * 100 if facts.kind in CURRENT_KINDS else None,
         last_words=_last_words(read[-1]) if read else "",
         unit=view.kelvin_word(),
@@ -81,6 +85,29 @@ def _fit(history: PointHistory) -> tuple[tuple[date, float], tuple[date, float]]
     if line is None or not history.directed:
         return None
     return (line.first_on, _own(line.first_k)), (line.last_on, _own(line.last_k))
+
+
+def _crossing(history: PointHistory, *, today: date) -> Crossing | None:
+    """The range of dates on the Act-now line; what lies beyond the paper is told in words alone."""
+    stands, edge = history.standing, today + AHEAD
+    line = next((value for level, value in history.lines.rows if level is Level.ACT_NOW), None)
+    begins, middle = stands.crossing_from, stands.crossing_likeliest
+    if line is None or begins is None or stands.pending or not stands.trend.worsening or begins > edge:
+        return None
+    begins = max(begins, today)
+    ends = edge if stands.crossing_to is None else min(stands.crossing_to, edge)
+    if ends < begins:
+        return None
+    first = "any day now" if begins == today else view.month(begins)
+    till = "or later" if stands.crossing_to is None else f"to {view.month(stands.crossing_to)}"
+    return Crossing(
+        line_k=_own(line),
+        earliest=begins,
+        likeliest=min(max(middle or ends, begins), ends),
+        latest=ends,
+        words=f"{first} {till}",
+        detail=f"{view.percent(stands.chance_12)} within 12 months",
+    )
 
 
 def _own(difference_k: float) -> float:

@@ -6,14 +6,13 @@ from datetime import date
 from service.domain.findings import LIVE
 from service.domain.judgement_rules import RULE_COMMON_LOAD
 from service.domain.point_history import PastVisit, PointFinding, PointHistory
-from service.domain.words import CURRENT_KINDS, Level, ReferenceKind
+from service.domain.words import CURRENT_KINDS, Level, ReferenceKind, Trend
 from service.pages import view
-from service.pages.view import PointNews, TrendFacts
+from service.pages.view import ForecastFacts, PointNews, TrendFacts
 
 Facts = tuple[tuple[str, str], ...]
 #: over these a level is judged on the rise as it was measured; over others on one scale with the baseline or rating
 AS_MEASURED = (ReferenceKind.LIKE_PARTS, ReferenceKind.AIR)
-NO_DATE = "No date yet: the trend engine gives a direction only."
 
 
 def trend_facts(history: PointHistory) -> TrendFacts:
@@ -25,6 +24,8 @@ def trend_facts(history: PointHistory) -> TrendFacts:
         high=stands.slope_high,
         visits=stands.trend_visits if history.trend_line is None else history.trend_line.visits,
         pending=stands.pending,
+        risen_k=stands.risen_k,
+        onset_on=stands.onset_on,
     )
 
 
@@ -83,13 +84,43 @@ def verdict(history: PointHistory) -> str:
     return view.trend_sentence(trend_facts(history))
 
 
-def reasons(history: PointHistory) -> Facts:
+def when(history: PointHistory, *, today: date) -> Facts:
+    """When the Act-now line may be reached, and by when to plan; nothing where nothing rises."""
+    stands = history.standing
+    facts = ForecastFacts(
+        trend=stands.trend,
+        chance_6=stands.chance_6,
+        chance_12=stands.chance_12,
+        earliest=stands.crossing_from,
+        latest=stands.crossing_to,
+        lead_days=history.facts.repair_lead_days,
+        pending=stands.pending,
+    )
+    rows = [
+        ("When it may reach Act now", view.forecast_sentence(facts, today=today)),
+        ("Plan the repair by", view.plan_by(facts, today=today)),
+        ("Since it began", since_it_began(history)),
+    ]
+    return tuple((name, said) for name, said in rows if said)
+
+
+def since_it_began(history: PointHistory) -> str:
+    """Up 6.2 K since March 2026, at common load."""
+    stands = history.standing
+    told = stands.trend in (Trend.STEPPED_UP, Trend.HAS_RISEN)
+    if stands.pending or told or not stands.trend.worsening:
+        return ""
+    if stands.risen_k is None or stands.onset_on is None:
+        return ""
+    return f"Up {view.kelvin(stands.risen_k)} since {view.month(stands.onset_on)}."
+
+
+def reasons(history: PointHistory, *, today: date) -> Facts:
     """Why we say so, how sure we are, and what else it could be."""
     stands = history.standing
     rows: list[tuple[str, str]] = []
-    past = stands.level is Level.ACT_NOW
-    if not past and (stands.trend.worsening or (stands.level or 0) >= Level.PLAN_REPAIR):
-        rows.append(("When it may cross", NO_DATE))
+    if stands.level is not Level.ACT_NOW:
+        rows += when(history, today=today)
     act = next((value for level, value in history.lines.rows if level is Level.ACT_NOW), None)
     if act is not None and history.lines.unit == "K":
         rows.append(("Act now over", view.line_value(act)))

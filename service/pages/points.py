@@ -171,7 +171,7 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
         at_least=stands.at_least,
         since=stands.since,
         verdict=said.verdict(history),
-        reasons=said.reasons(history),
+        reasons=said.reasons(history, today=today),
         actions=_actions(history, actor),
         parts=parts.drawings,
         parts_title=f"The like parts, last {view.counted(len(parts.rows), 'visit')}",

@@ -180,7 +180,7 @@ def repairs(unit: Unit, finding_ids: Iterable[int]) -> dict[int, tuple[Repair, .
             Repair(
                 row.attempt, row.repaired_at, row.by, row.as_found, row.as_left, row.torque_found_nm,
                 row.torque_left_nm, row.micro_ohm_found, row.micro_ohm_left, row.replaced, row.cost, row.outcome,
-                row.outcome_at, row.outcome_reading_id,
+                row.outcome_at, row.outcome_reading_id, row.found,
             )
         )  # fmt: skip
     return {finding_id: tuple(made) for finding_id, made in result.items()}

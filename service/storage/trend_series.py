@@ -11,15 +11,17 @@ from sqlalchemy import ColumnElement, Float, bindparam, cast, extract, func, ins
 
 from service.domain.standing import StandingState
 from service.domain.trending import TrendedPoint, TrendTold
-from service.domain.words import Level, ReferenceKind, Trend
+from service.domain.words import Level, PointKind, ReferenceKind, Trend
 from service.storage.bulk import is_one_of, table_of
 from service.storage.site_months import roll_up
 from service.storage.site_state import bump
-from service.storage.tables.readings import AssessmentRow, PointStateRow, StandingChangeRow
-from service.storage.tables.register import PointRow, SeriesCutRow, SiteRow
+from service.storage.tables.readings import AssessmentRow, PointStateRow, ReadingRow, StandingChangeRow
+from service.storage.tables.register import PointRow, SeriesCutRow, SiteRow, ViewMemberRow
 from service.storage.unit import Unit
 
 SECONDS_A_DAY = 86_400
+#: Julian date of the first day of 1970.
+JULIAN_1970 = 2_440_587.5
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -33,8 +35,8 @@ _NUMBER = {reference.value: number for number, reference in enumerate(REFERENCES
 class VisitColumns:
     """Visits in the order of their points and dates, one value per visit in every array.
 
-    ``day`` counts days from any origin; ``common_k`` and ``measured_k`` are the rise at common
-    load and as measured [K], NaN where there is none.
+    ``day`` counts days since 1970; ``common_k`` and ``measured_k`` are the rise at common load and
+    as measured [K], NaN where there is none. ``round_id`` and ``instrument_id`` are -1 for none.
     """
 
     point_id: Ints
@@ -45,6 +47,20 @@ class VisitColumns:
     load_ratio: Floats
     episode: Ints
     reference: Ints
+    round_id: Ints
+    instrument_id: Ints
+
+
+def points_of_sites(unit: Unit, site_ids: Iterable[int]) -> list[int]:
+    """All points of these sites that have a state, by id: what shares rounds with each other."""
+    query = select(PointStateRow.point_id).where(is_one_of(unit, PointStateRow.site_id, site_ids))
+    return list(unit.session.scalars(query.order_by(PointStateRow.point_id)))
+
+
+def sites_of_points(unit: Unit, point_ids: Iterable[int]) -> frozenset[int]:
+    """The sites on which these points lie."""
+    query = select(PointStateRow.site_id).where(is_one_of(unit, PointStateRow.point_id, point_ids)).distinct()
+    return frozenset(unit.session.scalars(query))
 
 
 def points_after(unit: Unit, point_id: int, *, limit: int) -> list[int]:
@@ -62,8 +78,13 @@ def trended_points(unit: Unit, point_ids: Iterable[int]) -> list[TrendedPoint]:
         .where(SeriesCutRow.point_id == state.point_id)
         .scalar_subquery()
     )
+    view = (
+        select(func.min(ViewMemberRow.view_id))
+        .where(ViewMemberRow.point_id == state.point_id, ViewMemberRow.to_at.is_(None))
+        .scalar_subquery()
+    )
     query = (
-        select(state, PointRow.reference_kind, SiteRow.time_zone, cuts)
+        select(state, PointRow, SiteRow.time_zone, cuts, view)
         .join(PointRow, PointRow.id == state.point_id)
         .join(SiteRow, SiteRow.id == state.site_id)
         .where(is_one_of(unit, state.point_id, point_ids))
@@ -72,7 +93,7 @@ def trended_points(unit: Unit, point_ids: Iterable[int]) -> list[TrendedPoint]:
     return [_point(*found) for found in unit.session.execute(query)]
 
 
-def _point(row: PointStateRow, habit: str, zone: str, cuts: int) -> TrendedPoint:
+def _point(row: PointStateRow, point: PointRow, zone: str, cuts: int, view_id: int | None) -> TrendedPoint:
     standing = StandingState(
         reading_level=None if row.reading_level is None else Level(row.reading_level),
         at_least=row.at_least,
@@ -87,7 +108,10 @@ def _point(row: PointStateRow, habit: str, zone: str, cuts: int) -> TrendedPoint
         zone=zone,
         data_version=row.data_version,
         criteria_id=row.criteria_id,
-        habit=ReferenceKind(habit),
+        habit=ReferenceKind(point.reference_kind),
+        kind=PointKind(point.kind),
+        component=point.component,
+        view_id=view_id,
         episode=cuts,
         standing=standing,
         trend=Trend(row.trend),
@@ -112,7 +136,10 @@ def visits_that_count(unit: Unit, point_ids: Iterable[int]) -> VisitColumns:
             row.load_ratio,
             row.episode,
             row.reference,
+            func.coalesce(row.round_id, -1),
+            func.coalesce(ReadingRow.instrument_id, -1),
         )
+        .join(ReadingRow, ReadingRow.id == row.reading_id)
         .where(
             is_one_of(unit, row.point_id, point_ids),
             row.current,
@@ -123,7 +150,7 @@ def visits_that_count(unit: Unit, point_ids: Iterable[int]) -> VisitColumns:
         .order_by(row.point_id, row.taken_at)
     )
     rows = unit.session.execute(query).all()
-    columns = list(zip(*rows, strict=True)) if rows else [()] * 8
+    columns = list(zip(*rows, strict=True)) if rows else [()] * 10
     numbers = [np.array(column, dtype=np.float64) for column in columns[1:6]]
     return VisitColumns(
         point_id=np.array(columns[0], dtype=np.int64),
@@ -134,13 +161,15 @@ def visits_that_count(unit: Unit, point_ids: Iterable[int]) -> VisitColumns:
         load_ratio=numbers[4],
         episode=np.array(columns[6], dtype=np.int64),
         reference=np.array([_NUMBER[name] for name in columns[7]], dtype=np.int64),
+        round_id=np.array(columns[8], dtype=np.int64),
+        instrument_id=np.array(columns[9], dtype=np.int64),
     )
 
 
 def _days(unit: Unit, instant: Any) -> ColumnElement[Any]:
-    """An instant as a number of days, made by the database: a million Python datetimes take seconds."""
+    """An instant in days since 1970, made by the database: a million Python datetimes take seconds."""
     if unit.dialect == "sqlite":
-        return cast(func.julianday(instant), Float)
+        return cast(func.julianday(instant) - JULIAN_1970, Float)
     return cast(extract("epoch", instant), Float) / SECONDS_A_DAY
 
 
@@ -176,6 +205,15 @@ _SET = (
     "trend_visits",
     "trend_since",
     "trend_method",
+    "trend_fitted",
+    "trend_z",
+    "trend_risen_k",
+    "trend_onset_on",
+    "chance_6",
+    "chance_12",
+    "crossing_from",
+    "crossing_to",
+    "crossing_likeliest",
     "pending",
 )
 _UPDATE = (
@@ -200,6 +238,15 @@ def _columns(told: TrendTold) -> dict[str, object]:
         told.visits,
         told.since,
         told.method,
+        told.fitted,
+        told.z,
+        told.risen_k,
+        told.onset_on,
+        told.chance_6,
+        told.chance_12,
+        told.crossing_from,
+        told.crossing_to,
+        told.crossing_likeliest,
         False,
     )
     return {"of_point": told.point.point_id} | {

@@ -61,7 +61,9 @@ class Best:
             getattr(self, name)[rows] = getattr(part, name)
 
 
-def surest_shape(years: Floats, rise_k: Floats, u_k: Floats, *, passes: int = PASSES) -> Best:
+def surest_shape(
+    years: Floats, rise_k: Floats, u_k: Floats, *, passes: int = PASSES, least_before: int = 1
+) -> Best:
     """Fit level + amplitude x shape from every possible onset, and keep the surest.
 
     Parameters
@@ -74,6 +76,8 @@ def surest_shape(years: Floats, rise_k: Floats, u_k: Floats, *, passes: int = PA
         Standard uncertainty of each [K]; above 0.
     passes : int
         Fits; 1 is plain weighted least squares.
+    least_before : int
+        Visits up to the onset that the level before it must be known from.
 
     Returns
     -------
@@ -108,7 +112,7 @@ def surest_shape(years: Floats, rise_k: Floats, u_k: Floats, *, passes: int = PA
     chunk = max(1, VALUES_AT_ONCE // n)
     for first in range(0, series, chunk):
         rows = slice(first, first + chunk)
-        result.put(rows, _surest(years[rows].T, rise_k[rows].T, u_k[rows].T, passes))
+        result.put(rows, _surest(years[rows].T, rise_k[rows].T, u_k[rows].T, passes, least_before))
     return result
 
 
@@ -123,13 +127,13 @@ class Fit(NamedTuple):
     step_sd: Floats
 
 
-def _surest(years: Floats, rise_k: Floats, u_k: Floats, passes: int) -> Best:
+def _surest(years: Floats, rise_k: Floats, u_k: Floats, passes: int, least_before: int) -> Best:
     plain = np.ascontiguousarray(1.0 / (u_k * u_k))
 
     def about(residual: Floats, _weight: Floats) -> Floats:
         return t_weights(residual, plain)
 
-    return fit_again(years, rise_k, plain, about, passes=passes)
+    return fit_again(years, rise_k, plain, about, passes=passes, least_before=least_before)
 
 
 def fit_again(
@@ -139,6 +143,7 @@ def fit_again(
     weigh: Callable[[Floats, Floats], Floats],
     *,
     passes: int = PASSES,
+    least_before: int = 1,
 ) -> Best:
     """Fit, weigh anew about the winning shape, and fit again; arrays of shape (n, series).
 
@@ -148,7 +153,7 @@ def fit_again(
     centre = rise_k.mean(axis=0)
     y = np.ascontiguousarray(rise_k - centre)
     for turn in range(passes):
-        found = fit_onsets(tau, y, weight)
+        found = fit_onsets(tau, y, weight, least_before)
         course = shape_at(tau, found.onset, found.shape)
         if turn < passes - 1:
             weight = weigh(y - found.level - found.amplitude * course, weight)
@@ -176,7 +181,7 @@ def shape_at(tau: Floats, onset: Ints, shape: Ints) -> Floats:
     return course
 
 
-def fit_onsets(tau: Floats, y: Floats, weight: Floats) -> Fit:
+def fit_onsets(tau: Floats, y: Floats, weight: Floats, least_before: int = 1) -> Fit:
     """Weighted least squares of level and amplitude from every onset, by every shape; (n, series)."""
     n, series = y.shape
     s_w = weight.sum(axis=0)
@@ -198,6 +203,7 @@ def fit_onsets(tau: Floats, y: Floats, weight: Floats) -> Fit:
             if shape == STEP:
                 step_sd = 1 / np.sqrt(spread[(n - 1) // 2])
         scores[closed[:last] | ~(spread > 0)] = -np.inf
+        scores[: least_before - 1] = -np.inf
         at = scores.argmax(axis=0)
         better = scores[at, columns] > z
         gain = np.divide(top[at, columns], spread[at, columns], where=better, out=np.zeros(series))

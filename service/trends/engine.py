@@ -1,164 +1,264 @@
 """The engine's one door: many histories in, what each says out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from service.trends.fits import DEVIATE_90, Fits, fit
-from service.trends.policy import DAYS_PER_MONTH, OVER_AIR, Policy
+from service.trends.bank import QUADRATIC, RAMP, STEP
+from service.trends.crossing import Crossing, crossing
+from service.trends.evidence import Episodes, Scores, score_visits
+from service.trends.fits import Fits, fit
+from service.trends.levelling import as_episodes, without_rounds
+from service.trends.policy import DAYS_PER_MONTH, DAYS_PER_YEAR, LEAST_CONFIRMED, OVER_AIR, Policy
 from service.trends.series import SeriesBlock, TrendBlock, Visits, since_repair
-from service.trends.words import CANNOT_TELL, EASING, RISING, STEADY, TOO_FEW_VISITS, WORDS
+from service.trends.stages import CONFIRMED, FIRST_SIGN, stages
+from service.trends.words import (
+    CANNOT_TELL,
+    EASING,
+    HAS_RISEN,
+    RISING,
+    RISING_FASTER,
+    STEADY,
+    STEPPED_UP,
+    TOO_FEW_VISITS,
+    WORDS,
+)
+from service.trends.words import (
+    FIRST_SIGN as FIRST_SIGN_WORD,
+)
 
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+Kind = TypeVar("Kind", np.float64, np.int64)
 
 #: Normal deviate of nine chances in ten, one-sided.
 NINE_IN_TEN = float(ndtri(0.9))
+#: Visits after the onset from which a confirmed rise has a shape, and a forecast.
+SHAPED_AFTER, FORECAST_AFTER = 3, 2
+_SHAPE_WORDS = {STEP: STEPPED_UP, RAMP: RISING, QUADRATIC: RISING_FASTER}
 
 
 def assess(block: SeriesBlock, policy: Policy = OVER_AIR) -> TrendBlock:
-    """Say of every series whether it rises, eases, is steady or cannot be told.
+    """Say of every wanted series whether it gets worse, how fast, how surely, and until when.
 
     Parameters
     ----------
     block : SeriesBlock
-        Series of one kind of reference (kinds never mix); only the last episode of each counts.
+        Series of one kind of reference (kinds never mix), with all others of their sites where
+        rounds are given; only the last episode of each is told, yet what a round shares is
+        found from all of them.
     policy : Policy
-        Thresholds, ``policy_for(reference)``; without it the strict ones of over air.
+        Thresholds, ``policy_for(reference)``; without it those of over air.
 
     Returns
     -------
     TrendBlock
-        One entry per series, in the order of ``block.ids``.
+        One entry per series, in the order of ``block.ids``; that of a series which is not
+        wanted is blank.
 
     Notes
     -----
-    Rule theil-sen-mk/1. Two fits, each Theil-Sen with rank limits and Mann-Kendall: the last 12
-    visits since repair, and (where there are more) all of them, 120 at most. A fit rises when
-    its one-sided p is at or below the line and its change from first to last visit reaches the
-    least rise (over like parts .028 and 2.25 K, else .003 and 3 K); it eases at p .002 and -3 K.
-    *Rising* when the recent fit rises, or the whole one does and the recent 90 % interval of the
-    slope still allows that slope (a step long ago is no rise now); *easing* likewise, after
-    rising. Below 4 different days *too few visits*; Mann-Kendall speaks from 5. Otherwise
-    *steady* from 6 days on when a rise of 6 K (like parts) or 10 K over the fit would have shown
-    nine times in ten, else *cannot tell*. The figures told belong to the fit that gave the word,
-    else to the recent one. A pair of visits on one date is no comparison; NaN is no visit.
+    Rule shape-bank/1 (``science`` of this room: bank, joint, offsets, stages, crossing). What a
+    round shares is taken away, uncertainties are put right by what the site's own readings do,
+    and each of the last ``policy.remembered`` visits is scored as if it were the last. *First
+    sign* at one such visit; *confirmed* by ``stages``: then *has risen* until three visits lie
+    after the onset and six in the series, afterwards *stepped up*, *rising* or *rising faster*
+    by the surest shape. *Easing* where the falling series scores above ``policy.easing_z``.
+    Otherwise *steady* from 6 days on when a rise of ``steady_within_k`` would have shown nine
+    times in ten, else *cannot tell*; below 4 days *too few visits*. Slope and Mann-Kendall are
+    second opinions that engineers know: Theil-Sen over the visits since the onset of a confirmed
+    rise, else over the last 12. A date of crossing is forecast for confirmed rises alone, from
+    two visits after the onset and five in the series.
 
-    Measured on simulated monthly to yearly series of 5 to 60 visits (scatter 0.5 K a phase, load
-    30-100 %, mean 65 %, 8 % missed; thresholds chosen on other seeds), share of healthy series
-    standing at *rising* at any one time: over the median of three like parts 0.43 % with visits
-    below 40 % load left out, 0.60 % with them; over air (camera offset 1 K a round) 0.26 %. With
-    scatter 1.5 K over like parts 2.1 %. A part rising 0.9 K a month over like parts after a flat
-    year is called at the 6th monthly visit (median, missed ones counted; quartiles 5 and 8), 8th
-    when its history begins with the rise; over air the 10th. Needs a field recheck.
+    Tuned and measured on simulated fleets (``make bench-trends``). Needs a field recheck.
 
     References
     ----------
-    Theil (1950); Sen (1968); Mann (1945); Kendall (1975); Gilbert (1987), chapter 16.
+    Theil (1950); Sen (1968); Mann (1945); Kendall (1975); Page (1955); Quandt (1958).
 
     Examples
     --------
     >>> import numpy as np
-    >>> unknown = np.full(7, np.nan)
+    >>> rises = np.array([0.2, -0.1, 0.0, 0.3, 0.1, 2.0, 4.1, 6.0, 8.2])
     >>> block = SeriesBlock(
-    ...     ids=np.array([12]), offsets=np.array([0, 7]), days=np.arange(7) * 30.4375,
-    ...     rise_k=np.array([1.0, 2, 3, 4, 5, 16, 7]), u_own_k=unknown,
-    ...     episode=np.zeros(7, dtype=np.int64), load_ratio=unknown)
+    ...     ids=np.array([12]), offsets=np.array([0, 9]), days=np.arange(9) * 30.4375, rise_k=rises,
+    ...     u_own_k=np.full(9, 0.5), episode=np.zeros(9, dtype=np.int64), load_ratio=np.full(9, np.nan),
+    ...     line_k=np.array([15.0]))
     >>> found = assess(block)
-    >>> found.words, round(float(found.slope_k_per_month[0]), 6), int(found.mk_s[0])
-    (('rising',), 1.0, 19)
+    >>> found.words, round(float(found.slope_k_per_month[0]), 1), bool(found.chance_12[0] > 0.9)
+    (('rising',), 2.0, True)
     """
-    visits = since_repair(block)
-    recent, whole = _windows(visits, policy)
-    rising, easing, by_whole = _called(recent, whole, policy)
-    told = recent.fits
-    told.put(np.flatnonzero(by_whole), whole.fits.rows(np.flatnonzero(by_whole)))
-    could_hide_k = _could_hide(told, policy)
+    levelled, scale = without_rounds(block, policy)
+    visits = since_repair(block, levelled.rise_k)
+    episodes = as_episodes(block, visits, levelled.u_k * scale, policy)
+    scores = _scored(episodes, policy)
+    stage = _last(stages(scores, episodes, policy.lines), visits, blank=0)
+    last = _Last.of(scores, visits)
+    falls = _falls(episodes, visits, policy)
+    told, fitted = _fits(visits, np.where(stage == CONFIRMED, last.after + 1, policy.recent_visits))
+    hidden_k = policy.lines.line + NINE_IN_TEN
+    could_hide_k = np.maximum(hidden_k * last.step_sd_k, policy.lines.least_rise_k)
+    chances = _chances(block, visits, episodes, policy, chosen=_forecast_for(stage, last, visits))
     return TrendBlock(
         ids=block.ids,
-        word_index=_words(visits.dates, rising, easing=easing, could_hide_k=could_hide_k, policy=policy),
+        word_index=_words(visits, stage, last, falls=falls, could_hide_k=could_hide_k, policy=policy),
         slope_k_per_month=told.slope * DAYS_PER_MONTH,
         slope_lo=told.slope_lo * DAYS_PER_MONTH,
         slope_hi=told.slope_hi * DAYS_PER_MONTH,
         mk_s=told.s,
         mk_p=told.p,
         n_visits=visits.counts,
-        n_fitted=np.where(by_whole, whole.visits.counts, recent.visits.counts),
-        fitted_from_days=np.where(by_whole, whole.visits.first_days(), recent.visits.first_days()),
+        n_fitted=fitted.counts,
+        fitted_from_days=fitted.first_days(),
         level_now_k=told.level_now_k,
         change_k=told.slope * told.span_days,
         could_hide_k=could_hide_k,
+        z=last.z,
+        risen_k=last.rise_k,
+        onset_days=last.onset_years * DAYS_PER_YEAR,
+        **chances,
         method=policy.method,
     )
 
 
+# ---- scores -----------------------------------------------------------------------------------------
+
+
+def _scored(episodes: Episodes, policy: Policy) -> Scores:
+    """Scores of the last two visits, and of earlier ones where those two leave anything to remember.
+
+    A confirmed rise ends after two visits running that do not repeat it, so that two quiet ones
+    say all there is to say.
+    """
+    form, again = policy.lines.form, policy.lines.again
+    scores = score_visits(episodes, form=form, back=range(2))
+    told = np.zeros(len(episodes.counts), dtype=bool)
+    for back in range(2):
+        some = np.flatnonzero(episodes.counts > back)
+        with np.errstate(invalid="ignore"):
+            told[some] |= scores.z[episodes.starts[some] + episodes.counts[some] - 1 - back] > again
+    # three phases are scored together
+    alike = (episodes.view >= 0) & np.isin(episodes.view, episodes.view[told])
+    earlier = replace(episodes, counts=np.where(told | alike, episodes.counts, 0))
+    return score_visits(earlier, form=form, back=range(2, policy.remembered), into=scores)
+
+
+# ---- words ----------------------------------------------------------------------------------------
+
+
+def _last(values: NDArray[Kind], visits: Visits, *, blank: float) -> NDArray[Kind]:
+    """The value of the last visit of each series."""
+    found = np.full(len(visits.counts), blank, dtype=values.dtype)
+    some = visits.counts > 0
+    found[some] = values[visits.starts[some] + visits.counts[some] - 1]
+    return found
+
+
 @dataclass(frozen=True, slots=True)
-class _Window:
-    """Some visits of every series with the fit over them; blank where there was nothing to fit."""
+class _Last:
+    """What the last visit of each series said."""
 
-    visits: Visits
-    fits: Fits
+    z: Floats
+    rise_k: Floats
+    step_sd_k: Floats
+    onset_years: Floats
+    shape: Ints
+    after: Ints
 
-    def rises(self, policy: Policy) -> Bools:
-        high = self._enough(policy) & (self.fits.s > 0) & (self.fits.p <= policy.rising_p)
-        return high & (self._change_k >= policy.least_rise_k)
-
-    def falls(self, policy: Policy) -> Bools:
-        low = self._enough(policy) & (self.fits.s < 0) & (self.fits.p <= policy.easing_p)
-        return low & (self._change_k <= -policy.least_fall_k)
-
-    def _enough(self, policy: Policy) -> Bools:
-        return self.visits.dates >= policy.least_rank_visits
-
-    @property
-    def _change_k(self) -> Floats:
-        return self.fits.slope * self.fits.span_days
-
-
-def _windows(visits: Visits, policy: Policy) -> tuple[_Window, _Window]:
-    """The recent visits, and all of them where there are more."""
-    recent, whole = visits.last(policy.recent_visits), visits.last(policy.longest_visits)
-    return (
-        _Window(recent, _fit_all(recent, only=visits.counts > 0)),
-        _Window(whole, _fit_all(whole, only=whole.counts > recent.counts)),
-    )
+    @classmethod
+    def of(cls, scores: Scores, visits: Visits) -> "_Last":
+        return cls(
+            z=_last(scores.z, visits, blank=np.nan),
+            rise_k=_last(scores.rise_k, visits, blank=np.nan),
+            step_sd_k=_last(scores.step_sd_k, visits, blank=np.nan),
+            onset_years=_last(scores.onset_years, visits, blank=np.nan),
+            shape=_last(scores.shape, visits, blank=0),
+            after=_last(scores.after, visits, blank=0),
+        )
 
 
-def _called(recent: _Window, whole: _Window, policy: Policy) -> tuple[Bools, Bools, Bools]:
-    """Which series rise, which ease, and of which the whole fit gave that word."""
-    up, down = recent.rises(policy), recent.falls(policy)
-    # A step long ago also lifts the whole fit: the recent visits must allow that slope.
-    up_whole = whole.rises(policy) & (recent.fits.slope_hi >= whole.fits.slope)
-    down_whole = whole.falls(policy) & (recent.fits.slope_lo <= whole.fits.slope)
-    rising, easing = up | up_whole, down | down_whole
-    return rising, easing, (rising & ~up) | (~rising & easing & ~down)
-
-
-def _fit_all(visits: Visits, *, only: Bools) -> Fits:
-    """Fit the chosen series, all those of one length together."""
-    result = Fits.blank(len(visits.counts))
-    for count in np.unique(visits.counts[only]):
-        rows = np.flatnonzero(only & (visits.counts == count))
-        at = visits.starts[rows, None] + np.arange(count)
-        result.put(rows, fit(visits.days[at], visits.rise_k[at]))
-    return result
-
-
-def _could_hide(fits: Fits, policy: Policy) -> Floats:
-    """The rise over the fit that would have been called nine times in ten [K]."""
-    standard_error = (fits.slope_hi - fits.slope_lo) / (2 * DEVIATE_90)
-    deviates = NINE_IN_TEN - float(ndtri(policy.rising_p))
-    return np.maximum(deviates * standard_error * fits.span_days, policy.least_rise_k)
+def _falls(episodes: Episodes, visits: Visits, policy: Policy) -> Bools:
+    """Whether the falling series scores over its own, higher line."""
+    fallen = replace(episodes, rise_k=-episodes.rise_k)
+    last = _Last.of(score_visits(fallen, form=policy.falling_form, back=range(1)), visits)
+    with np.errstate(invalid="ignore"):
+        falls: Bools = (
+            (last.z > policy.easing_z) & (last.rise_k >= policy.least_fall_k) & (visits.counts >= 5)
+        )
+    return falls
 
 
 def _words(
-    dates: NDArray[np.int64], rising: Bools, *, easing: Bools, could_hide_k: Floats, policy: Policy
+    visits: Visits, stage: Ints, last: _Last, *, falls: Bools, could_hide_k: Floats, policy: Policy
 ) -> NDArray[np.int8]:
-    steady = (dates >= policy.least_steady_visits) & (could_hide_k <= policy.steady_within_k)
-    word = np.full(len(dates), WORDS.index(CANNOT_TELL), dtype=np.int8)
-    for held, name in ((steady, STEADY), (easing, EASING), (rising, RISING)):
+    confirmed = (stage == CONFIRMED) & (visits.counts >= LEAST_CONFIRMED)
+    shaped = confirmed & (last.after >= SHAPED_AFTER) & (visits.counts >= policy.least_steady_visits)
+    with np.errstate(invalid="ignore"):
+        steady = (visits.dates >= policy.least_steady_visits) & (could_hide_k <= policy.steady_within_k)
+    word = np.full(len(stage), WORDS.index(CANNOT_TELL), dtype=np.int8)
+    for held, name in (
+        (steady, STEADY),
+        (falls, EASING),
+        (stage >= FIRST_SIGN, FIRST_SIGN_WORD),
+        (confirmed, HAS_RISEN),
+        *((shaped & (last.shape == shape), name) for shape, name in _SHAPE_WORDS.items()),
+        (visits.dates < policy.least_visits, TOO_FEW_VISITS),
+    ):
         word[held] = WORDS.index(name)
-    word[dates < policy.least_visits] = WORDS.index(TOO_FEW_VISITS)
     return word
+
+
+def _fits(visits: Visits, most: Ints) -> tuple[Fits, Visits]:
+    """Theil-Sen and Mann-Kendall over the latest visits of every series, all of one length together."""
+    fitted = visits.last(np.clip(most, 3, 120))
+    result = Fits.blank(len(fitted.counts))
+    for count in np.unique(fitted.counts[fitted.counts > 0]):
+        rows = np.flatnonzero(fitted.counts == count)
+        at = fitted.starts[rows, None] + np.arange(count)
+        result.put(rows, fit(fitted.days[at], fitted.rise_k[at]))
+    return result, fitted
+
+
+# ---- dates ----------------------------------------------------------------------------------------
+
+
+def _forecast_for(stage: Ints, last: _Last, visits: Visits) -> Bools:
+    chosen: Bools = (stage == CONFIRMED) & (last.after >= FORECAST_AFTER) & (visits.counts >= 5)
+    return chosen & (visits.dates >= 2)
+
+
+def _chances(
+    block: SeriesBlock, visits: Visits, episodes: Episodes, policy: Policy, *, chosen: Bools
+) -> dict[str, Floats]:
+    """Chances and dates of the chosen series that have a line and still lie under it."""
+    names = ("chance_6", "chance_12", "earliest_days", "latest_days", "likeliest_days")
+    found = {name: np.full(len(block.ids), np.nan) for name in names}
+    if block.line_k is None:
+        return found
+    last_days = visits.last_days()
+    for k in np.flatnonzero(chosen & np.isfinite(block.line_k)):
+        rows = slice(visits.starts[k], visits.starts[k] + visits.counts[k])
+        if episodes.rise_k[rows][-1] > block.line_k[k]:
+            continue
+        one = crossing(
+            episodes.years[rows],
+            episodes.rise_k[rows],
+            episodes.u_k[rows] * episodes.scale[rows][-1],
+            line_k=float(block.line_k[k]),
+            prior=policy.lines.prior,
+        )
+        for name, value in zip(names, _told(one, float(last_days[k]), block.today), strict=True):
+            found[name][k] = value
+    return found
+
+
+def _told(one: Crossing, last_day: float, today: float) -> tuple[float, ...]:
+    """Chances counted from today, and dates; what lies before today is not said to lie ahead."""
+    since = 0.0 if np.isnan(today) else max(today - last_day, 0.0) / DAYS_PER_YEAR
+    dates = (last_day + years * DAYS_PER_YEAR for years in (one.earliest, one.latest, one.likeliest))
+    return (one.chance(since + 0.5), one.chance(since + 1.0), *dates)

@@ -14,6 +14,9 @@ Bools = NDArray[np.bool_]
 
 #: Visits below which nothing is scored.
 LEAST_VISITS = 4
+#: Visits up to an onset that the level before it must be known from (two readings make no level),
+#: and visits looked at, the last ones: five years of months, in which a slow climb shows.
+LEAST_BEFORE, MOST_VISITS = 3, 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +64,17 @@ class Scores:
     shape: Ints
     after: Ints
 
+    @classmethod
+    def blank(cls, size: int) -> "Scores":
+        """Nothing scored yet."""
+        z, rise_k, step_sd_k, onset_years = np.full((4, size), np.nan)
+        return cls(z, rise_k, step_sd_k, onset_years, *np.zeros((2, size), dtype=np.int64))
 
-def score_visits(episodes: Episodes, *, form: str, last_only: bool = False) -> Scores:
-    """Score every visit as if it were the last, or only those that are.
+
+def score_visits(
+    episodes: Episodes, *, form: str, back: range | None = None, into: Scores | None = None
+) -> Scores:
+    """Score every visit as if it were the last one, or only some of the latest of each series.
 
     Parameters
     ----------
@@ -72,8 +83,11 @@ def score_visits(episodes: Episodes, *, form: str, last_only: bool = False) -> S
         ``"single"`` the bank; ``"drop one"`` the least of the bank over all visits and over
         those without one of the last two, so that no single reading makes a flag; ``"joint"``
         the form of three like parts, and the bank for series that are not read as three.
-    last_only : bool
-        Score the last visit of each series alone.
+    back : range, optional
+        Score the visits so many before the last of each series (``range(2)``: the last two);
+        without, all.
+    into : Scores, optional
+        Scores of the same visits, of which the others are kept; without, the others stay blank.
 
     Returns
     -------
@@ -86,18 +100,18 @@ def score_visits(episodes: Episodes, *, form: str, last_only: bool = False) -> S
     """
     if form not in ("single", "drop one", "joint"):
         raise ValueError(f"form is 'single', 'drop one' or 'joint', got {form!r}")
-    size = len(episodes.years)
-    z, rise_k, step_sd_k, onset_years = np.full((4, size), np.nan)
-    scores = Scores(z, rise_k, step_sd_k, onset_years, *np.zeros((2, size), dtype=np.int64))
+    scores = Scores.blank(len(episodes.years)) if into is None else into
     threes = _threes(episodes) if form == "joint" else np.zeros((0, 3), dtype=np.int64)
     alone = np.setdiff1d(np.arange(len(episodes.counts)), threes.ravel())
     for n in range(LEAST_VISITS, episodes.counts.max(initial=0) + 1):
-        enough = episodes.counts == n if last_only else episodes.counts >= n
+        enough = episodes.counts >= n
+        if back is not None:
+            enough &= (episodes.counts >= n + back.start) & (episodes.counts < n + back.stop)
         rows = alone[enough[alone]]
         if rows.size:
-            at = episodes.starts[rows, None] + np.arange(n)
+            at = episodes.starts[rows, None] + np.arange(max(0, n - MOST_VISITS), n)
             years, y, u = episodes.years[at], episodes.rise_k[at], _scaled(episodes, at)
-            found = surest_shape(years, y, u)
+            found = surest_shape(years, y, u, least_before=LEAST_BEFORE)
             _put(scores, at, years, _least(found, years, y, u) if form == "drop one" else found)
         views = threes[enough[threes[:, 0]]]
         if views.size:
@@ -112,10 +126,10 @@ def _scaled(episodes: Episodes, at: Ints) -> Floats:
 
 
 def _score_threes(scores: Scores, episodes: Episodes, views: Ints, n: int) -> None:
-    at = episodes.starts[views][:, :, None] + np.arange(n)
+    at = episodes.starts[views][:, :, None] + np.arange(max(0, n - MOST_VISITS), n)
     u = np.sqrt((episodes.u_k[at] ** 2).mean(axis=1)) * episodes.scale[at[:, 0, -1:]]
     years = episodes.years[at[:, 0]]
-    for part, found in enumerate(surest_of_three(years, episodes.rise_k[at], u)):
+    for part, found in enumerate(surest_of_three(years, episodes.rise_k[at], u, least_before=LEAST_BEFORE)):
         _put(scores, at[:, part], years, found)
 
 
@@ -138,7 +152,7 @@ def _least(found: Best, years: Floats, y: Floats, u: Floats) -> Best:
     z = found.z
     for gone in (n - 1, n - 2):
         kept = np.delete(np.arange(n), gone)
-        z = np.fmin(z, surest_shape(years[:, kept], y[:, kept], u[:, kept]).z)
+        z = np.fmin(z, surest_shape(years[:, kept], y[:, kept], u[:, kept], least_before=LEAST_BEFORE).z)
     return replace(found, z=z)
 
 

@@ -12,7 +12,9 @@ Ints = NDArray[np.int64]
 _OTHERS = ((1, 2), (0, 2), (0, 1))
 
 
-def surest_of_three(years: Floats, rise_k: Floats, u_k: Floats) -> tuple[Best, Best, Best]:
+def surest_of_three(
+    years: Floats, rise_k: Floats, u_k: Floats, *, least_before: int = 1
+) -> tuple[Best, Best, Best]:
     """The surest shape of each of three parts that are read together.
 
     Parameters
@@ -23,6 +25,8 @@ def surest_of_three(years: Floats, rise_k: Floats, u_k: Floats) -> tuple[Best, B
         Rises of the three, over anything that they share [K]; finite.
     u_k : ndarray, shape (views, n)
         Standard uncertainty of one part's own rise [K].
+    least_before : int
+        Visits up to the onset that the level before it must be known from.
 
     Returns
     -------
@@ -55,11 +59,12 @@ def surest_of_three(years: Floats, rise_k: Floats, u_k: Floats) -> tuple[Best, B
         t, u = years[rows].T, u_k[rows].T
         for part, (q, r) in enumerate(_OTHERS):
             one, other = rise_k[rows, q].T, rise_k[rows, r].T
-            result[part].put(rows, _surest(t, rise_k[rows, part].T - (one + other) / 2, one - other, u))
+            apart = rise_k[rows, part].T - (one + other) / 2
+            result[part].put(rows, _surest(t, apart, one - other, u, least_before))
     return result
 
 
-def _surest(years: Floats, apart: Floats, between: Floats, u: Floats) -> Best:
+def _surest(years: Floats, apart: Floats, between: Floats, u: Floats, least_before: int) -> Best:
     plain, plain_between = 1 / (1.5 * u * u), 1 / (2 * u * u)
 
     def by_both(residual: Floats, weight: Floats) -> Floats:
@@ -68,4 +73,4 @@ def _surest(years: Floats, apart: Floats, between: Floats, u: Floats) -> Best:
         weighed: Floats = plain * (NU + 2) / (NU + off)
         return weighed
 
-    return fit_again(years, apart, plain, by_both)
+    return fit_again(years, apart, plain, by_both, least_before=least_before)

@@ -1,9 +1,15 @@
 """Every threshold of the trend rule, in one place."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+from service.trends import stages
+from service.trends.stages import Lines
 
 #: Days of a mean month (Julian year / 12): slopes are told in kelvin a month.
 DAYS_PER_MONTH = 365.25 / 12
+DAYS_PER_YEAR = 12 * DAYS_PER_MONTH
+#: Visits below which nothing is more than a first sign, nor a series' own scatter known.
+LEAST_CONFIRMED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -12,44 +18,54 @@ class Policy:
 
     Attributes
     ----------
+    lines : Lines
+        What is a sign, what confirms it, and what a round shares.
     method : str
         Version stored beside every verdict; a changed number here needs a new one.
+    remembered : int
+        Latest visits whose scores decide between a first sign and confirmed.
     recent_visits : int
-        Visits of the *recent* fit: a rise that began after a long flat stretch is seen there.
-    longest_visits : int
-        Visits of the *whole* fit at most; its pairs grow with the square.
-    least_visits, least_rank_visits, least_steady_visits : int
-        Visits on different days below which nothing is said, Mann-Kendall gives no verdict,
-        and a series is not called steady.
-    rising_p, easing_p : float
-        One-sided Mann-Kendall line of a fit.
-    least_rise_k, least_fall_k : float
-        Least Theil-Sen change from the first to the last visit of the fit [K].
+        Visits of the Theil-Sen slope where nothing has been confirmed.
+    least_visits, least_steady_visits : int
+        Visits on different days below which nothing is said, and a series is not called steady
+        nor a rise given a shape.
+    easing_z, least_fall_k : float
+        Score and fall [K] of *easing*: neighbours that rise push the round's offset up, so that
+        its line lies higher than that of a rise.
+    falling_form : str
+        Form of the falling series' score.
     steady_within_k : float
-        Steady only if a rise of this size over the fit would have shown nine times in ten [K].
+        Steady only if a rise of this size would have shown nine times in ten [K].
+    own_scatter : bool
+        Where a rise is not brought to common load, load and season act on it: its visits are then
+        held no surer than they agree with each other.
+    assumed_u_k : float
+        Standard uncertainty at common load of a rise that came without one [K]; the site's own
+        scatter puts it right as soon as there are readings enough.
     """
 
-    method: str = "theil-sen-mk/1"
+    lines: Lines
+    method: str = "shape-bank/1"
+    remembered: int = 6
     recent_visits: int = 12
-    longest_visits: int = 120
     least_visits: int = 4
-    least_rank_visits: int = 5
     least_steady_visits: int = 6
-    rising_p: float = 0.003
-    easing_p: float = 0.002
-    least_rise_k: float = 3.0
+    easing_z: float = 6.0
     least_fall_k: float = 3.0
+    falling_form: str = "single"
     steady_within_k: float = 10.0
+    own_scatter: bool = False
+    assumed_u_k: float = 1.0
 
 
-#: For every kind of reference but like parts: neighbours share the camera's offset, rises are
-#: large, and the rank test alone must hold the false calls down.
-OVER_AIR = Policy()
-#: The camera cancels and a healthy part stays near 0 K, so the least rise does part of the work
-#: and the rank test may be quicker: .028 is the second-best order of six visits (exact .0278).
-OVER_LIKE_PARTS = Policy(rising_p=0.028, least_rise_k=2.25, steady_within_k=6.0)
+OVER_AIR = Policy(stages.OVER_AIR, own_scatter=True)
+#: The camera cancels and a healthy part stays near 0 K.
+OVER_LIKE_PARTS = Policy(stages.LIKE_PARTS, steady_within_k=6.0, falling_form="joint", assumed_u_k=0.6)
+#: A rise over one's own baseline begins near 0 K, so that a round's share of it says nothing: what
+#: the round shares is a kelvin here.
+OVER_BASELINE = Policy(replace(stages.BEARINGS, offset="kelvin"), falling_form="drop one")
 
-_BY_REFERENCE = {"over like parts": OVER_LIKE_PARTS}
+_BY_REFERENCE = {"over like parts": OVER_LIKE_PARTS, "over its own baseline": OVER_BASELINE}
 
 
 def policy_for(reference: str) -> Policy:
@@ -66,7 +82,7 @@ def policy_for(reference: str) -> Policy:
 
     Examples
     --------
-    >>> policy_for("over like parts").least_rise_k, policy_for("over air").least_rise_k
-    (2.25, 3.0)
+    >>> policy_for("over like parts").lines.form, policy_for("over air").lines.form
+    ('joint', 'single')
     """
     return _BY_REFERENCE.get(reference, OVER_AIR)

@@ -1,11 +1,11 @@
 """From scores to stages: no sign, a first sign, confirmed; with the lines of each kind of reference."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from service.trends.crossing import MENDED, PLAIN, STEEP, Prior
+from service.trends.crossing import MENDED, STEEP, Prior
 from service.trends.evidence import Episodes, Scores
 
 Floats = NDArray[np.float64]
@@ -52,36 +52,35 @@ class Lines:
     prior: Prior
 
 
-OVER_AIR = Lines("single", 4.6, 0.0, 3.0, again=3.5, at_once=6.0, offset="kelvin", prior=PLAIN)
-LIKE_PARTS = Lines("joint", 3.8, 0.4, 3.0, again=3.5, at_once=6.0, offset="none", prior=MENDED)
+OVER_AIR = Lines("single", 4.6, 0.0, 3.0, again=3.5, at_once=6.0, offset="kelvin", prior=MENDED)
+LIKE_PARTS = Lines("joint", 4.5, 0.4, 3.0, again=4.0, at_once=6.0, offset="none", prior=MENDED)
+#: The median of a view's like parts over air: what two of three phases share no median of them shows.
+VIEW_OVER_AIR = replace(OVER_AIR, line=5.5)
 BEARINGS = Lines("drop one", 3.5, 0.0, 3.0, again=3.5, at_once=np.inf, offset="share", prior=STEEP)
 
 
-def rates(episodes: Episodes) -> Floats:
-    """Visits a year at each visit: one over the median of the last gaps; shape (visits,)."""
+def rates(episodes: Episodes, at: Ints) -> Floats:
+    """Visits a year at some of the visits: one over the median of the last gaps; shape of ``at``."""
     years = episodes.years
-    owner = np.repeat(np.arange(len(episodes.counts)), episodes.counts)
-    gap = np.full(len(years), np.nan)
-    same = owner[1:] == owner[:-1]
-    gap[1:][same] = np.diff(years)[same]
-    at = np.arange(len(years))
-    place = at - episodes.starts[owner]
-    back = at[:, None] - np.arange(_GAPS)
+    starts = np.sort(episodes.starts[episodes.counts > 0])
+    place = at - starts[np.searchsorted(starts, at, side="right") - 1]
+    later = at[:, None] - np.arange(_GAPS)
     usable = place[:, None] - np.arange(_GAPS) >= 1
-    gaps = np.where(usable, gap[np.maximum(back, 0)], np.nan)
-    counts = usable.sum(axis=1)
-    ordered = np.sort(gaps, axis=1)
-    rows = np.arange(len(years))
-    middle = (
-        ordered[rows, np.maximum((counts - 1) // 2, 0)] + ordered[rows, np.minimum(counts // 2, _GAPS - 1)]
-    ) / 2
+    later = np.where(usable, later, 1)
+    gaps = np.sort(np.where(usable, years[later] - years[later - 1], np.nan), axis=1)
+    counts, rows = usable.sum(axis=1), np.arange(len(at))
+    low, high = np.maximum((counts - 1) // 2, 0), np.minimum(counts // 2, _GAPS - 1)
+    middle = (gaps[rows, low] + gaps[rows, high]) / 2
     rate: Floats = np.clip(1 / np.where(counts > 0, np.maximum(middle, 1e-6), 1.0), *_RATES)
     return rate
 
 
 def margins(scores: Scores, episodes: Episodes, lines: Lines) -> Floats:
     """How far each visit's Z lies over the line of a first sign, less the base line itself."""
-    margin: Floats = scores.z - lines.per_log_rate * np.log(rates(episodes))
+    margin: Floats = scores.z.copy()
+    if lines.per_log_rate:
+        scored = np.flatnonzero(np.isfinite(margin))
+        margin[scored] -= lines.per_log_rate * np.log(rates(episodes, scored))
     return margin
 
 

@@ -3,8 +3,22 @@
 TOO_FEW_VISITS = "too few visits"
 CANNOT_TELL = "cannot tell"
 STEADY = "steady"
+FIRST_SIGN = "first sign"
+HAS_RISEN = "has risen"
 RISING = "rising"
+RISING_FASTER = "rising faster"
+STEPPED_UP = "stepped up"
 EASING = "easing"
 
 #: Words by their index in ``TrendBlock.word_index``.
-WORDS = (TOO_FEW_VISITS, CANNOT_TELL, STEADY, RISING, EASING)
+WORDS = (
+    TOO_FEW_VISITS,
+    CANNOT_TELL,
+    STEADY,
+    FIRST_SIGN,
+    HAS_RISEN,
+    RISING,
+    RISING_FASTER,
+    STEPPED_UP,
+    EASING,
+)

@@ -79,6 +79,7 @@ PLACES = (
     Row("GET /findings/{finding_id}", bound=Bound.ROUND),
     *(_move(move, who, typed) for move, (who, typed) in _MOVES.items()),
     Row("GET /reports", roles(E, M)),
+    Row("GET /reports/trends", roles(E, M)),
     Row("GET /reports/rounds/{round_id}", roles(E, M), Bound.ROUND, at={"round_id": "round_id_returned"}),
     Row(
         "GET /reports/rounds/{round_id}/readings.csv",

@@ -22,6 +22,7 @@ PLACES = {
         "/routes",
         "/equipment",
         "/reports",
+        "/reports/trends",
         "/register/import",
         "/set-up",
         "/set-up/instruments",

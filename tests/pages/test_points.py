@@ -58,7 +58,9 @@ def rising(store: Store, plant: Plant, *, visits: int = 6) -> int:
         criteria = criteria_id(unit)
     set_state(
         store, point_id, level=2, value_k=3.2, common_k=6.0, load_ratio=0.71, reference="over like parts", trend="rising",
-        slope_k_month=1.0, slope_low=0.9, slope_high=1.1, trend_visits=visits, since=date(2026, 9, 17), act_line_k=15.0,
+        slope_k_month=1.0, slope_low=0.9, slope_high=1.1, trend_visits=visits, trend_fitted=visits, since=date(2026, 9, 17),
+        act_line_k=15.0, trend_risen_k=5.0, trend_onset_on=date(2026, 6, 20), chance_6=0.31, chance_12=0.72,
+        crossing_from=date(2027, 3, 2), crossing_likeliest=date(2027, 9, 1), crossing_to=date(2028, 11, 5),
         last_read_at=months_before(0), last_sentence="Over like parts: 3.2 K, over the line of 3 K.", criteria_id=criteria,
     )  # fmt: skip
     return point_id
@@ -77,7 +79,8 @@ def test_the_title_and_the_verdict_say_the_news(engineer: TestClient, store: Sto
     assert "<h1>Line terminal L2 is rising: Plan repair</h1>" in html
     assert "Plan repair 2 of 4 since 17 Sep 2026" in said
     assert "Rising 1.0 K a month (0.9 to 1.1), over 6 visits." in said
-    assert "No date yet: the trend engine gives a direction only." in said
+    assert "31 % within 6 months, 72 % within 12. Nine chances in ten: March 2027 to November 2028." in said
+    assert "Up 5.0 K since June 2026." in said
     assert "6 visits at 71 % load since 20 Jun 2026." in said
     assert "Over like parts: 3.2 K, over the line of 3 K." in said
     assert "ANSI/NETA MTS Table 100.18" in said
@@ -208,7 +211,7 @@ def test_a_rise_after_years_of_calm_is_drawn_over_the_recent_visits_only(
         visit(store, point_id, months_before(month), value_k=0.5 * late, common_k=1.0 * late)
     set_state(
         store, point_id, level=2, trend="rising", reference="over like parts", slope_k_month=30.4375 / 30, slope_low=0.9,
-        slope_high=1.1, trend_visits=40, last_read_at=months_before(0),
+        slope_high=1.1, trend_visits=40, trend_fitted=12, last_read_at=months_before(0),
     )  # fmt: skip
     line = history(store, plant, point_id, now).trend_line
     assert line is not None

@@ -1,29 +1,50 @@
 """Seeded fleets of simulated parts whose truth is known: healthy ones and steady risers."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.trends.policy import DAYS_PER_MONTH
-from service.trends.series import SeriesBlock
+from service.trends.series import Rounds, SeriesBlock
 
 Floats = NDArray[np.float64]
+
+VIEWS_A_SITE = 14
 
 
 @dataclass(frozen=True)
 class Fleet:
-    """Days and rises at common load, shape (series, visits); NaN is a missed or refused visit."""
+    """Days, rises at common load and what is stated of their u, shape (series, visits).
+
+    NaN is a missed or refused visit; ``view`` says which series are like parts.
+    """
 
     days: Floats
     rise_k: Floats
+    u_k: Floats
+    view: NDArray[np.int64]
 
     def until(self, visits: int) -> SeriesBlock:
-        """The fleet as it stood after so many visits of its rounds."""
-        return block_of(self.days[:, :visits], self.rise_k[:, :visits])
+        """The fleet as it stood after so many visits of its rounds, fourteen views a site."""
+        block = block_of(self.days[:, :visits], self.rise_k[:, :visits])
+        site = np.repeat(self.view // VIEWS_A_SITE, visits)
+        sites = int(site.max()) + 1
+        return replace(
+            block,
+            u_own_k=self.u_k[:, :visits].ravel(),
+            view=self.view,
+            rounds=Rounds(
+                group=site * visits + np.tile(np.arange(visits), len(self.view)),
+                site=np.repeat(np.arange(sites), visits),
+                order=np.tile(np.arange(visits), sites),
+            ),
+        )
 
 
-def block_of(days: Floats, rise_k: Floats, *, episode: NDArray[np.int64] | None = None) -> SeriesBlock:
+def block_of(
+    days: Floats, rise_k: Floats, *, episode: NDArray[np.int64] | None = None, u_k: float = np.nan
+) -> SeriesBlock:
     """A block of series of one length; one row each."""
     series, visits = np.atleast_2d(rise_k).shape
     unknown = np.full(series * visits, np.nan)
@@ -33,7 +54,7 @@ def block_of(days: Floats, rise_k: Floats, *, episode: NDArray[np.int64] | None 
         offsets=np.arange(series + 1) * visits,
         days=np.array(np.broadcast_to(days, (series, visits)), dtype=np.float64).ravel(),
         rise_k=np.asarray(rise_k, dtype=np.float64).ravel(),
-        u_own_k=unknown,
+        u_own_k=np.full(series * visits, u_k),
         episode=cut,
         load_ratio=unknown,
     )
@@ -54,7 +75,8 @@ def like_parts(
     """Three like parts a view: rise over their median, brought to common load with n = 1.8.
 
     Load 30-100 %, mean 65 %, with a yearly swing; load reading 3 %; true exponent 1.6-2.0;
-    lasting difference up to 0.6 K a phase. With a growth, only the growing phase is returned.
+    lasting difference up to 0.6 K a phase. With a growth, the first phase of every view has it.
+    Stated is a standard uncertainty of 0.5 K as measured, whatever the scatter.
     """
     rng = np.random.default_rng(seed)
     days = (np.arange(visits) + rng.uniform(-0.2, 0.2, (views, visits))) * DAYS_PER_MONTH * months
@@ -73,8 +95,10 @@ def like_parts(
     typed_load = load * (1 + rng.normal(0, 0.03, load.shape))
     rise_k = over_median_k / typed_load[:, :, None] ** 1.8
     rise_k[(load < least_load) | (rng.random(load.shape) < missed)] = np.nan
-    phases = 1 if growth_k_per_month else 3
+    stated_k = 0.5 / typed_load[:, :, None] ** 1.8 * np.ones(3)
     return Fleet(
-        days=np.repeat(days, phases, axis=0),
-        rise_k=np.moveaxis(rise_k[:, :, :phases], 2, 1).reshape(-1, visits),
+        days=np.repeat(days, 3, axis=0),
+        rise_k=np.moveaxis(rise_k, 2, 1).reshape(-1, visits),
+        u_k=np.moveaxis(stated_k, 2, 1).reshape(-1, visits),
+        view=np.repeat(np.arange(views), 3),
     )

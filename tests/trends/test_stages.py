@@ -75,7 +75,7 @@ def test_what_has_no_score_has_no_stage():
 
 @pytest.mark.parametrize(("months", "rate"), [(1, 12.0), (3, 4.0), (12, 1.0)])
 def test_how_often_a_point_is_read_is_seen_from_its_visits(months, rate):
-    assert rates(episodes(np.zeros(9), months=months))[-1] == pytest.approx(rate)
+    assert rates(episodes(np.zeros(9), months=months), np.array([8])) == pytest.approx(rate)
 
 
 def test_the_series_of_one_point_says_nothing_of_anothers():
@@ -91,7 +91,7 @@ def test_the_last_visits_alone_say_what_a_whole_replay_says_of_them():
     rng = np.random.default_rng(8)
     block = episodes(*(rng.normal(0, 0.5, n) for n in (3, 7, 12, 12, 9)), view=(-1, 4, 4, 4, -1))
     for form in ("single", "drop one", "joint"):
-        whole, last = score_visits(block, form=form), score_visits(block, form=form, last_only=True)
+        whole, last = score_visits(block, form=form), score_visits(block, form=form, back=range(1))
         at = block.starts + block.counts - 1
         np.testing.assert_allclose(whole.z[at], last.z[at], rtol=1e-9)
 

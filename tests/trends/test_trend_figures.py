@@ -9,7 +9,7 @@ from scipy import stats
 
 from service.trends.engine import assess
 from service.trends.fits import fit
-from service.trends.policy import DAYS_PER_MONTH, OVER_LIKE_PARTS, Policy
+from service.trends.policy import DAYS_PER_MONTH, OVER_LIKE_PARTS
 from service.trends.ranks import exact_upper_tail, variance
 from tests.trends.fleets import block_of
 
@@ -82,8 +82,8 @@ def test_a_series_of_thousands_of_visits_is_fitted_on_its_last_ones_only():
     rng = np.random.default_rng(3)
     days = np.arange(5000.0)[None]
     rise_k = 0.004 * days + rng.normal(0, 3, days.shape)
-    found = assess(block_of(days, rise_k), Policy(longest_visits=60))
-    assert found.n_fitted[0] <= 60
+    found = assess(block_of(days, rise_k), OVER_LIKE_PARTS)
+    assert found.n_fitted[0] <= 120
     assert found.n_visits[0] == 5000
 
 
@@ -143,12 +143,13 @@ def test_upside_down_turns_every_sign(rise_k):
     assert up.slope_lo[0] <= up.slope[0] <= up.slope_hi[0]
 
 
-def test_the_line_runs_from_change_to_level_now():
+def test_the_line_runs_from_the_onset_to_the_level_now():
+    """Three visits make the level before it, so that the earliest onset is the third of eight."""
     days = np.arange(8) * DAYS_PER_MONTH
     found = assess(block_of(days, np.array([2.0 + 1.5 * np.arange(8)])))
     assert found.slope_k_per_month[0] == pytest.approx(1.5)
     assert found.level_now_k[0] == pytest.approx(12.5)
-    assert found.change_k[0] == pytest.approx(10.5)
+    assert found.change_k[0] == pytest.approx(7.5)
 
 
 def test_the_rank_interval_holds_the_true_slope_nine_times_in_ten():

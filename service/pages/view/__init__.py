@@ -8,6 +8,9 @@ from service.pages.view.figures import chance as chance
 from service.pages.view.figures import figure as figure
 from service.pages.view.figures import measured as measured
 from service.pages.view.figures import sureness as sureness
+from service.pages.view.forecasts import ForecastFacts as ForecastFacts
+from service.pages.view.forecasts import forecast_sentence as forecast_sentence
+from service.pages.view.forecasts import plan_by as plan_by
 from service.pages.view.levels import TrendFacts as TrendFacts
 from service.pages.view.levels import level_of as level_of
 from service.pages.view.levels import level_word as level_word

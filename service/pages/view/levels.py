@@ -1,9 +1,11 @@
 """Levels, slopes and trends in words."""
 
 from dataclasses import dataclass
+from datetime import date
 
 from service.domain.words import NO_VERDICT, Level, Trend
 from service.pages.view.numbers import MINUS, NONE, bare_kelvin, kelvin
+from service.pages.view.times import month
 from service.pages.view.units import KELVIN, own_value
 from service.pages.view.words import counted, number_word, sentence_case
 
@@ -34,7 +36,7 @@ def slope(value: float | None, low: float | None = None, high: float | None = No
 
 @dataclass(frozen=True, slots=True)
 class TrendFacts:
-    """What a trend sentence stands on; slopes in kelvin a month."""
+    """What a trend sentence stands on; slopes in kelvin a month, the rise since its onset in kelvin."""
 
     trend: Trend
     slope_k_month: float | None = None
@@ -43,6 +45,8 @@ class TrendFacts:
     visits: int = 0
     pending: bool = False
     least_visits: int = 4
+    risen_k: float | None = None
+    onset_on: date | None = None
 
 
 def trend_sentence(facts: TrendFacts) -> str:
@@ -62,4 +66,8 @@ def trend_sentence(facts: TrendFacts) -> str:
         return f"Easing by {speed.replace(MINUS, '')}, over {visits}."
     if facts.trend is Trend.FIRST_SIGN:
         return f"A first sign of a rise, not yet confirmed, at visit {facts.visits}."
+    if facts.trend is Trend.STEPPED_UP and facts.risen_k is not None and facts.onset_on is not None:
+        return f"Stepped up by {kelvin(facts.risen_k)} after {month(facts.onset_on)}, told by {visits} since."
+    if facts.trend is Trend.HAS_RISEN and facts.risen_k is not None and facts.onset_on is not None:
+        return f"Has risen by {kelvin(facts.risen_k)} since {month(facts.onset_on)}; too few visits yet for a speed."
     return f"{sentence_case(facts.trend.value)} {speed}, over {visits}."

@@ -75,6 +75,8 @@ class RepairRow(Keyed, Base):
     micro_ohm_found: Mapped[float | None]
     micro_ohm_left: Mapped[float | None]
     replaced: Mapped[bool] = mapped_column(default=False)
+    #: what the opened part showed, in the words of ``Found``; None where nobody said
+    found: Mapped[str | None]
     cost: Mapped[float | None]
     outcome: Mapped[str | None]
     outcome_at: Mapped[datetime | None]

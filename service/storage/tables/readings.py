@@ -282,6 +282,11 @@ class PointStateRow(Base):
     trend_visits: Mapped[int] = mapped_column(default=0)
     trend_since: Mapped[date | None]
     trend_method: Mapped[str] = mapped_column(default="")
+    #: latest visits that the slope belongs to; how sure the rise is, its size and its beginning
+    trend_fitted: Mapped[int | None]
+    trend_z: Mapped[float | None]
+    trend_risen_k: Mapped[float | None]
+    trend_onset_on: Mapped[date | None]
     pending: Mapped[bool] = mapped_column(default=False)
     crossing_from: Mapped[date | None]
     crossing_to: Mapped[date | None]

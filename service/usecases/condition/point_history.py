@@ -21,7 +21,6 @@ from service.errors import NotFound
 from service.storage import criteria, past_visits, point_history
 from service.storage.unit import Store
 from service.trends.fits import Fits, fit
-from service.trends.policy import DAYS_PER_MONTH, policy_for
 from service.usecases.condition.overview import sight_of
 
 SECONDS_A_DAY = 86_400
@@ -94,19 +93,14 @@ def _in_full(drawn: tuple[DrawnVisit, ...], told: int | None) -> list[int] | Non
 
 
 def _trend_line(history: PointHistory) -> TrendLine | None:
-    """The line of the fit whose slope is stored: of the recent visits, or of all of them.
-
-    The engine tells one of two fits and stores its slope, not which; the nearer one is it.
-    """
-    series, slope = history.series, history.standing.slope_k_month
-    if slope is None or len(series) < 3:
+    """The line of the stored slope, over the latest visits that it was fitted to."""
+    stands = history.standing
+    if stands.slope_k_month is None or not stands.trend_fitted:
         return None
-    policy = policy_for(str(series[-1].reference))
-    parts = [series[-count:] for count in (policy.recent_visits, policy.longest_visits)]
-    fits = [_fit(part) for part in parts]
-    part, found = min(
-        zip(parts, fits, strict=True), key=lambda pair: abs(float(pair[1].slope[0]) * DAYS_PER_MONTH - slope)
-    )
+    part = history.series[-stands.trend_fitted :]
+    if len(part) < 3:
+        return None
+    found = _fit(part)
     last_k = float(found.level_now_k[0])
     return TrendLine(
         first_on=part[0].taken_at.date(),

@@ -1,44 +1,32 @@
 """Work out the trends of points from all their visits, and their standing with it."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import datetime
-from math import isfinite
+from collections.abc import Iterator, Mapping, Sequence, Set
+from datetime import date, datetime, timedelta
+from math import floor, isfinite
 
 import numpy as np
-from numpy.typing import NDArray
 
 from service.domain.criteria import Criteria
 from service.domain.presets import DEFAULT_CRITERIA
 from service.domain.standing import with_trend
 from service.domain.trending import TrendedPoint, TrendsTold, TrendTold
 from service.domain.visits import local_day
-from service.domain.words import ReferenceKind, Trend
+from service.domain.words import Trend
 from service.errors import Conflict
 from service.storage import criteria, trend_series
-from service.storage.trend_series import REFERENCES, VisitColumns
+from service.storage.trend_series import VisitColumns
 from service.storage.unit import Store, Unit
 from service.trends.engine import assess
 from service.trends.policy import policy_for
-from service.trends.series import SeriesBlock, TrendBlock
+from service.trends.series import TrendBlock
 from service.trends.words import WORDS
+from service.usecases.condition.series_blocks import blocks_of
 
 #: Points per transaction: few enough that an upload never waits long for the next one.
 CHUNK = 2000
 #: How often points are taken up again that somebody changed while they were worked on.
 PASSES = 4
-
-Ints = NDArray[np.int64]
-
-
-@dataclass(frozen=True, slots=True)
-class _Series:
-    """One point's series: which visits, and the kind of reference they share."""
-
-    point: TrendedPoint
-    reference: ReferenceKind
-    rows: Ints
 
 
 def assess_trends(store: Store, *, point_ids: Sequence[int] | None, now: datetime) -> TrendsTold:
@@ -63,10 +51,12 @@ def assess_trends(store: Store, *, point_ids: Sequence[int] | None, now: datetim
 
     Notes
     -----
-    A series holds the visits since the last cut that may be trended, of one kind of reference:
-    the register's habit for the point where there are such visits, else the kind of the latest
-    one. Values at common load are used where the series has any, values as measured otherwise;
-    the two are never mixed. Running it twice ends the same.
+    A series holds the visits that may be trended, of one kind of reference: the register's habit
+    for the point where there are such visits since the last cut, else the kind of the latest one.
+    Values at common load are used where the series has any, values as measured otherwise; the
+    two are never mixed. All points of a site come along, since a round's offset and the site's
+    scatter are seen in all of them; only the points asked for are told. Running it twice ends
+    the same.
     """
     words: Counter[Trend] = Counter()
     points = changed = 0
@@ -98,7 +88,7 @@ def _assess_chunk(store: Store, chunk: list[int], *, now: datetime) -> Iterator[
     for _ in range(PASSES):
         with store.look() as unit:
             points, visits, sets = _read(unit, chunk)
-        told = _tell(points, visits, sets=sets, now=now)
+        told = _tell(points, visits, sets=sets, wanted=set(chunk), now=now)
         if not told:
             return
         with store.begin() as unit:
@@ -113,62 +103,35 @@ def _assess_chunk(store: Store, chunk: list[int], *, now: datetime) -> Iterator[
 def trends_that_would_change(unit: Unit, point_ids: Sequence[int], *, now: datetime) -> int:
     """How many points would get another trend's word by what this unit holds; nothing is written."""
     points, visits, sets = _read(unit, sorted(set(point_ids)))
-    return sum(one.trend is not one.point.trend for one in _tell(points, visits, sets=sets, now=now))
+    told = _tell(points, visits, sets=sets, wanted=set(point_ids), now=now)
+    return sum(one.trend is not one.point.trend for one in told)
 
 
 def _read(
     unit: Unit, point_ids: Sequence[int]
 ) -> tuple[list[TrendedPoint], VisitColumns, Mapping[int, Criteria]]:
-    points = trend_series.trended_points(unit, point_ids)
-    visits = trend_series.visits_that_count(unit, point_ids)
+    sites = trend_series.sites_of_points(unit, point_ids)
+    company = trend_series.points_of_sites(unit, sites)
+    points = trend_series.trended_points(unit, company)
+    visits = trend_series.visits_that_count(unit, company)
     used = {one.criteria_id for one in points if one.criteria_id is not None}
     return points, visits, criteria.criteria_by_id(unit, used)
 
 
 def _tell(
-    points: list[TrendedPoint], visits: VisitColumns, *, sets: Mapping[int, Criteria], now: datetime
+    points: list[TrendedPoint],
+    visits: VisitColumns,
+    *,
+    sets: Mapping[int, Criteria],
+    wanted: Set[int],
+    now: datetime,
 ) -> list[TrendTold]:
-    series = [_series_of(point, visits) for point in points]
     told: list[TrendTold] = []
-    for reference in REFERENCES:
-        alike = [one for one in series if one.reference is reference]
-        if alike:
-            block = assess(_block(alike, visits), policy_for(reference))
-            told += [_told(one.point, block, k, sets=sets, now=now) for k, one in enumerate(alike)]
+    for reference, alike, block in blocks_of(points, visits, sets=sets, wanted=wanted, now=now):
+        found = assess(block, policy_for(reference))
+        asked = np.ones(len(alike), dtype=bool) if block.wanted is None else block.wanted
+        told += [_told(alike[k], found, k, sets=sets, now=now) for k in np.flatnonzero(asked).tolist()]
     return sorted(told, key=lambda one: one.point.point_id)
-
-
-def _series_of(point: TrendedPoint, visits: VisitColumns) -> _Series:
-    first, last = np.searchsorted(visits.point_id, (point.point_id, point.point_id + 1))
-    rows: Ints = np.arange(first, last)
-    rows = rows[visits.episode[rows] == point.episode]
-    if not rows.size:
-        return _Series(point, point.habit, rows)
-    kinds = visits.reference[rows]
-    habit = REFERENCES.index(point.habit)
-    kind = habit if (kinds == habit).any() else int(kinds[-1])
-    return _Series(point, REFERENCES[kind], rows[kinds == kind])
-
-
-def _block(series: list[_Series], visits: VisitColumns) -> SeriesBlock:
-    rows = np.concatenate([one.rows for one in series])
-    lengths = [one.rows.size for one in series]
-    rises = [_rises(visits, one.rows) for one in series]
-    return SeriesBlock(
-        ids=np.array([one.point.point_id for one in series], dtype=np.int64),
-        offsets=np.concatenate(([0], np.cumsum(lengths, dtype=np.int64))),
-        days=visits.day[rows],
-        rise_k=np.concatenate(rises),
-        u_own_k=visits.u_k[rows],
-        episode=visits.episode[rows],
-        load_ratio=visits.load_ratio[rows],
-    )
-
-
-def _rises(visits: VisitColumns, rows: Ints) -> NDArray[np.float64]:
-    """At common load where the series has such values, else as measured; never both."""
-    common = visits.common_k[rows]
-    return common if np.isfinite(common).any() else visits.measured_k[rows]
 
 
 def _told(
@@ -176,8 +139,9 @@ def _told(
 ) -> TrendTold:
     trend, today = Trend(WORDS[block.word_index[k]]), local_day(now, point.zone)
     rules = DEFAULT_CRITERIA if point.criteria_id is None else sets[point.criteria_id]
-    # This engine gives no chance of crossing: a rise lifts to Look again, no further.
-    level = with_trend(point.standing, trend, p12=None, criteria=rules).level
+    chance_12 = _known(block.chance_12[k])
+    level = with_trend(point.standing, trend, p12=chance_12, criteria=rules).level
+    worsens = trend.worsening
     return TrendTold(
         point=point,
         level=level,
@@ -191,8 +155,22 @@ def _told(
         p=_known(block.mk_p[k]),
         visits=int(block.n_visits[k]),
         method=block.method,
+        fitted=int(block.n_fitted[k]),
+        z=_known(block.z[k]),
+        risen_k=_known(block.risen_k[k]) if worsens else None,
+        onset_on=_day(block.onset_days[k]) if worsens else None,
+        chance_6=_known(block.chance_6[k]),
+        chance_12=chance_12,
+        crossing_from=_day(block.earliest_days[k]),
+        crossing_to=_day(block.latest_days[k]),
+        crossing_likeliest=_day(block.likeliest_days[k]),
     )
 
 
 def _known(value: float) -> float | None:
     return float(value) if isfinite(value) else None
+
+
+def _day(days: float) -> date | None:
+    """A day since 1970; None where there is none, or the range is open."""
+    return date(1970, 1, 1) + timedelta(days=floor(days)) if isfinite(days) else None

@@ -3,6 +3,7 @@
 from dataclasses import asdict, dataclass
 from datetime import datetime
 
+from service.domain.words import Found
 from service.errors import Problem
 
 
@@ -20,6 +21,7 @@ class RepairFields:
     micro_ohm_found: float | None = None
     micro_ohm_left: float | None = None
     replaced: bool = False
+    found: str | None = None
     cost: float | None = None
 
     def columns(self) -> dict[str, object]:
@@ -45,6 +47,12 @@ class RepairFields:
                     "",
                     "How was it left?",
                     "Say what was done: remade, tightened, replaced.",
+                )
+            )
+        if self.found is not None and self.found not in list(Found):
+            found.append(
+                Problem(
+                    "form", "found", self.found, "That is no answer.", f"Choose one of: {', '.join(Found)}."
                 )
             )
         limits = {
