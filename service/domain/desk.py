@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from service.domain.losses import Loss
 from service.domain.words import Level
 
 
@@ -51,6 +52,7 @@ class DeskItem:
     finding_id: int | None = None
     round_id: int | None = None
     value_k: float | None = None
+    loss: Loss | None = None
 
     @property
     def gravity(self) -> int:
@@ -64,5 +66,5 @@ class DeskItem:
 
 
 def in_order(items: list[DeskItem]) -> list[DeskItem]:
-    """Gravest first, of equals the oldest."""
-    return sorted(items, key=lambda i: (-i.gravity, i.since, i.title))
+    """Gravest first, of equals what may cost most, then the oldest."""
+    return sorted(items, key=lambda i: (-i.gravity, -(i.loss.expected if i.loss else 0), i.since, i.title))

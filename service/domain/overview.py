@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.domain.findings import SetAside
+from service.domain.losses import Loss
 from service.domain.words import FindingState, Level, PointKind, ReferenceKind
 
 
@@ -94,6 +95,7 @@ class WorstPoint:
     told_at: datetime | None = None
     aside: SetAside | None = None
     visits: tuple[SparkVisit, ...] = ()
+    loss: Loss | None = None
 
 
 @dataclass(frozen=True, slots=True)

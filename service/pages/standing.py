@@ -205,7 +205,7 @@ def _decide_line(point: WorstPoint) -> DecideLine:
         line_words="" if point.line_k is None else f"line {view.line_value(point.line_k)}",
         place=f"{point.site} · {point.equipment}",
         part=view.place(point.point, point.view),
-        clause=point.consequence or view.own_words(point.sentence),
+        clause=_clause(point),
         who=_who(point),
         spark=sparkline(
             Spark(
@@ -218,6 +218,13 @@ def _decide_line(point: WorstPoint) -> DecideLine:
                 episodes=[visit.episode for visit in point.visits],
             )
         ),
+    )
+
+
+def _clause(point: WorstPoint) -> str:
+    """What it feeds or says, and why it stands where it stands."""
+    return " ".join(
+        filter(None, (point.consequence or view.own_words(point.sentence), view.loss_words(point.loss)))
     )
 
 

@@ -77,6 +77,7 @@ FILTERS: tuple[Callable[..., Any], ...] = (
     view.level_of,
     view.slope,
     view.trend_sentence,
+    view.loss_words,
     view.field_id,
     view.of_field,
     view.place_of,

@@ -8,8 +8,10 @@ from sqlalchemy import ColumnElement, and_, func, or_, select
 
 from service.domain.desk import DeskItem, Waiting
 from service.domain.findings import OPEN_STILL, READ_AGAIN_DAYS, READING_CORRECTED, SetAside, TakenBack
+from service.domain.losses import loss_of
 from service.domain.words import FindingState, Level, RoundState, Trend
 from service.storage.finding_causes import taken_back
+from service.storage.losses import expected_loss
 from service.storage.set_aside import covered, set_asides
 from service.storage.tables.findings import FindingRow, RepairRow, TellingRow
 from service.storage.tables.readings import AssessmentRow, PointStateRow, ReadingRow
@@ -79,9 +81,16 @@ def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
         sight.of(state.site_id.expression, state.point_id.expression),
     )
     total = unit.session.scalar(select(func.count()).select_from(state).where(where)) or 0
-    order = (state.level.desc(), state.since, state.point_id)
+    order = (state.level.desc(), expected_loss().desc(), state.since, state.point_id)
     # which ones first, then all that is told of them: thousands of whole rows need not be sorted
-    first = select(state.point_id).where(where).order_by(*order).limit(MOST).subquery()
+    first = (
+        select(state.point_id)
+        .join(EquipmentRow, EquipmentRow.id == state.equipment_id)
+        .where(where)
+        .order_by(*order)
+        .limit(MOST)
+        .subquery()
+    )
     query = (
         select(
             state.point_id,
@@ -92,6 +101,9 @@ def undecided_points(unit: Unit, sight: Sight) -> tuple[list[DeskItem], int]:
             state.last_read_at,
             state.last_sentence,
             state.value_k,
+            state.chance_12,
+            EquipmentRow.cost_per_hour,
+            EquipmentRow.repair_lead_days,
             PointRow.name.label("point"),
             ViewRow.name.label("view"),
             EquipmentRow.name.label("equipment"),
@@ -128,6 +140,7 @@ def _undecided(row: Any, aside: SetAside | None) -> DeskItem:
         point_id=row.point_id,
         finding_id=None if aside is None else aside.finding_id,
         value_k=row.value_k,
+        loss=loss_of(row.chance_12, row.cost_per_hour, row.repair_lead_days),
     )
 
 

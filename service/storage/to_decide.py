@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy import and_, case, func, or_, select
 
 from service.domain.findings import LIVE, READ_AGAIN_DAYS
+from service.domain.losses import loss_of
 from service.domain.overview import (
     Overdue,
     SparkVisit,
@@ -16,6 +17,7 @@ from service.domain.words import FindingState, Level, ReferenceKind
 from service.storage.bulk import is_one_of
 from service.storage.condition import in_sight, in_use
 from service.storage.desk import Sight
+from service.storage.losses import expected_loss
 from service.storage.set_aside import covered
 from service.storage.tables.findings import FindingRow, RepairRow, TellingRow
 from service.storage.tables.people import PersonRow
@@ -36,7 +38,7 @@ DECIDED = (FindingState.REPAIRED.value, FindingState.SET_ASIDE.value, FindingSta
 
 
 def worst_points(unit: Unit, sight: Sight, *, limit: int, today: date) -> tuple[WorstPoint, ...]:
-    """Points that wait for a decision: gravest first, then nearest to their Act-now line.
+    """Points that wait for a decision: gravest first, then by expected loss, then nearest to Act now.
 
     One that was set aside waits for none until its review, unless it has become graver since.
     """
@@ -44,10 +46,11 @@ def worst_points(unit: Unit, sight: Sight, *, limit: int, today: date) -> tuple[
     rise = func.coalesce(state.common_k, state.value_k)
     nearness = case((state.act_line_k > 0, func.coalesce(rise, 0) / state.act_line_k), else_=0)
     undecided = or_(FindingRow.id.is_(None), FindingRow.state.not_in(DECIDED))
-    order = (state.level.desc(), nearness.desc(), state.since, state.point_id)
+    order = (state.level.desc(), expected_loss().desc(), nearness.desc(), state.since, state.point_id)
     # which ones first, then all that is told of them: hundreds of whole rows need not be sorted
     first = (
         select(state.point_id)
+        .join(EquipmentRow, EquipmentRow.id == state.equipment_id)
         .outerjoin(FindingRow, FindingRow.id == state.finding_id)
         .where(
             state.level >= 1,
@@ -98,6 +101,7 @@ def _worst(record: Sequence[Any]) -> WorstPoint:
         due_on=None if finding is None else finding.due_on,
         planned_for=None if finding is None else finding.planned_for,
         work_order="" if finding is None else finding.work_order,
+        loss=loss_of(state.chance_12, equipment.cost_per_hour, equipment.repair_lead_days),
     )
 
 

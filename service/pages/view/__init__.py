@@ -16,6 +16,7 @@ from service.pages.view.levels import level_of as level_of
 from service.pages.view.levels import level_word as level_word
 from service.pages.view.levels import slope as slope
 from service.pages.view.levels import trend_sentence as trend_sentence
+from service.pages.view.losses import loss_words as loss_words
 from service.pages.view.news import PointNews as PointNews
 from service.pages.view.news import StandingCounts as StandingCounts
 from service.pages.view.news import point_title as point_title
