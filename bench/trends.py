@@ -9,7 +9,7 @@ import numpy as np
 import pymannkendall
 from scipy import stats
 
-from bench.simulated.table import WORLDS, figures, report, told
+from bench.simulated.table import WORLDS, figures, lines_of, report, told
 from service.trends.bank import surest_shape
 from service.trends.engine import assess
 from service.trends.fits import fit
@@ -79,15 +79,16 @@ def largest_difference(block: SeriesBlock) -> float:
 
 def main() -> dict[str, float]:
     """Print the tables and write var/bench/trends.json."""
-    found = speed()
+    found, rows = speed(), []
     for world in WORLDS:
         reports = []
         for seed in world.seeds:
             reports.append(report(world, seed))
             print("\n" + told(world, reports[-1]), flush=True)
         found |= figures(world, reports)
+        rows += [line for one in reports for line in lines_of(world, one)]
     OUT.parent.mkdir(parents=True, exist_ok=True)
-    OUT.write_text(json.dumps(found, indent=2) + "\n", encoding="utf-8")
+    OUT.write_text(json.dumps(found | {"rows": rows}, indent=2) + "\n", encoding="utf-8")
     return found
 
 
