@@ -5,13 +5,14 @@ from contextlib import asynccontextmanager, nullcontext
 from datetime import datetime
 from functools import cache
 
-from fastapi import APIRouter, FastAPI, Request
+from fastapi import APIRouter, Depends, FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.responses import Response
 from starlette.routing import BaseRoute
 
 from service.api.problems import PROBLEMS, answer_with_problem, describe_problems
+from service.api.repeated_parameters import refuse_repeated
 from service.api.routers import ROUTERS as API_ROUTERS
 from service.errors import RiselineError
 from service.intake.limits import MOST_RASTER_BYTES
@@ -99,7 +100,9 @@ def _routes() -> tuple[BaseRoute, ...]:
     """
     both = APIRouter()
     for router in API_ROUTERS:
-        both.include_router(router, prefix="/api/v1", responses=PROBLEMS)
+        both.include_router(
+            router, prefix="/api/v1", responses=PROBLEMS, dependencies=[Depends(refuse_repeated)]
+        )
     for router in PAGE_ROUTERS:
         both.include_router(router, include_in_schema=False)
     return tuple(both.routes)

@@ -21,11 +21,13 @@ from tests.reliability.any_request import (
     CONTENT_TYPES,
     HOSTILE,
     PERSONAS,
+    ROWS,
     Found,
     ask_from_document,
     ask_page,
     ask_with_bytes,
     document_of,
+    headers_of,
     operations_of,
     page_rows,
     spoiled,
@@ -81,6 +83,54 @@ def test_ten_thousand_requests_made_from_the_document(
     print(f"\n{found.requests} requests, statuses {dict(sorted(found.statuses.items()))}")
     assert found.operations == {operation.label for operation in operations}
     assert not found.breaches, told(found)
+
+
+# ---- one value where one is asked for ---------------------------------------------------------
+
+
+def told_as_repeated(ground: Ground, client: TestClient, row: Row, name: str) -> list[str]:
+    """The fields named by the refusal of a request in which a parameter comes twice."""
+    address = row.address(ground.world)
+    query = f"{'&' if '?' in address else '?'}{name}=1&{name}=2"
+    answer = client.request(row.method, address + query, headers=headers_of(ENGINEER, row, 1))
+    kind = answer.headers.get("content-type", "")
+    assert wrong_with(answer.status_code, kind, answer.content, cpu_s=0) == [], answer.text
+    told = answer.json() if answer.status_code == 422 else {}
+    return [
+        one["field"]
+        for one in told.get("problems", ())
+        if " times; it takes one" in one["message"] and one["remedy"]
+    ]
+
+
+def test_a_parameter_sent_twice_is_refused_wherever_it_takes_one_value(
+    ground: Ground, operations: list[APIOperation]
+) -> None:
+    """Else ``?noun_id=a&noun_id=b&noun_id=7`` would answer another question than was asked."""
+    lists, single = set(), 0
+    with ground.fresh() as client:
+        for operation in operations:
+            row = ROWS[operation.label]
+            for parameter in operation.definition.raw.get("parameters", []):
+                name = parameter["name"]
+                if parameter["in"] != "query":
+                    continue
+                told = told_as_repeated(ground, client, row, name)
+                if "array" in json.dumps(parameter["schema"]):
+                    assert told == [], (operation.label, name)
+                    lists.add((operation.label, name))
+                else:
+                    assert told == [name], (operation.label, name)
+                    single += 1
+            assert told_as_repeated(ground, client, row, "unasked") == ["unasked"], operation.label
+    assert lists == {("GET /api/v1/rounds", "state"), ("GET /api/v1/findings", "state")}
+    assert single > 60
+
+
+def test_who_asks_comes_before_what_was_sent_twice(ground: Ground) -> None:
+    with ground.fresh() as client:
+        client.cookies.clear()
+        assert client.get("/api/v1/audit?noun_id=a&noun_id=b").status_code == 401
 
 
 # ---- raw bytes -------------------------------------------------------------------------------
