@@ -89,7 +89,8 @@ def _in_sight(query: Select[RoundRow], sight: Sight) -> Select[RoundRow]:
 
 
 def site_ids_of(unit: Unit, round_id: int) -> frozenset[int]:
-    return frozenset(unit.session.scalars(select(StopRow.site_id).where(StopRow.round_id == round_id)))
+    sites = select(StopRow.site_id).where(StopRow.round_id == round_id).distinct()
+    return frozenset(unit.connection.scalars(sites))
 
 
 def stops_of(unit: Unit, round_id: int) -> tuple[Stop, ...]:

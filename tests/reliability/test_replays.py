@@ -12,7 +12,9 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import partial
 from random import Random
+from time import perf_counter
 from typing import Any
 
 import pytest
@@ -31,6 +33,8 @@ from tests.readings.builders import Issued, issue
 
 Reply = tuple[int, bytes]
 Send = Callable[[str, list[dict[str, Any]]], Reply]
+#: sends between two words of a long storm on how far it is
+TELL_EVERY = 2000
 
 
 @dataclass
@@ -89,8 +93,20 @@ def forgetful(real: Phone, draw: Random) -> Send:
     return send
 
 
-def storm(real: Phone, *, readings: int, sends: int, seed: int, send: Send) -> list[str]:
-    """Send and resend; what was not as promised, empty when all is well."""
+def storm(
+    real: Phone,
+    *,
+    readings: int,
+    sends: int,
+    seed: int,
+    send: Send,
+    tell: Callable[[str], object] | None = None,
+) -> list[str]:
+    """Send and resend; what was not as promised, empty when all is well.
+
+    ``tell`` hears how far a long storm is, every ``TELL_EVERY`` sends.
+    """
+    begun = perf_counter()
     draw = Random(seed)
     rows = [
         real.issued.record(n, round(40 + draw.gauss(0, 1), 1), uid=f"phone-{seed}-{n:05d}")
@@ -121,6 +137,9 @@ def storm(real: Phone, *, readings: int, sends: int, seed: int, send: Send) -> l
             done += 1
             found += _breach(key, reply, replies)
             replies.setdefault(key, reply)
+            if tell is not None and done % TELL_EVERY == 0:
+                spent = perf_counter() - begun
+                tell(f"{done} of {sends} sends, {len(replies)} keys, {len(found)} breaches, {spent:.0f} s")
         if draw.random() < 0.01:
             real.now[0] += timedelta(days=draw.randint(1, 3))
     return found + left_wrong(real, rows)
@@ -160,9 +179,12 @@ def test_the_harness_sees_a_twin_that_forgets(store: Store) -> None:
 
 
 @pytest.mark.torture
-def test_a_hundred_thousand_sends_of_five_thousand_readings(store: Store) -> None:
-    with phone(store, 5000) as real:
-        assert storm(real, readings=5000, sends=100_000, seed=20_267, send=real.send) == []
+def test_a_hundred_thousand_sends_of_five_thousand_readings(
+    store: Store, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with phone(store, 5000) as real, capsys.disabled():
+        tell = partial(print, flush=True)
+        assert storm(real, readings=5000, sends=100_000, seed=20_267, send=real.send, tell=tell) == []
 
 
 def test_a_key_with_another_body_is_refused_and_changes_nothing(store: Store) -> None:

@@ -297,6 +297,8 @@ def _assess(
     unit: Unit, round_: Round, returned: Sorted, fresh: Sequence[FreshReading], *, now: datetime
 ) -> Assessed:
     """Judge, let the trend follow by a job, work out due days and prove repairs."""
+    if not fresh:  # all of it was stored before
+        return Assessed({}, {}, (), ())
     assessed = assess_views(
         unit,
         round_id=round_.id,
