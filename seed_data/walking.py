@@ -31,7 +31,6 @@ from service.usecases.rounds.permits import PermitFields, ask_permit, close_perm
 from service.usecases.rounds.plan import RoundWish, plan_round
 from service.usecases.rounds.sheets import read_rows
 from service.usecases.rounds.sign_off import sign_off_round
-from service.usecases.rounds.timetable import read_day
 from service.usecases.rounds.upload import content_hash_of, upload_round
 
 ZONE = ZoneInfo(TIME_ZONE)
@@ -99,17 +98,19 @@ class Walk:
                 fields=PermitFields(covers=covers),
                 now=now,
             )
-            for covers, stop_ids in self._covers(now)
+            for covers, stop_ids in self._covers()
         ]
 
-    def _covers(self, now: datetime) -> list[tuple[str, list[int]]]:
+    def _covers(self) -> list[tuple[str, list[int]]]:
         """The covers of each permit: all of the site's boards, but a board without a number apart."""
-        day = read_day(self.ground.store, self.ground.engineer, self.required.id, now=now)
+        site = self.ground.sites[self.story.site]
+        of_point = {point.tag: one for one in site.equipment for view in one.views for point in view.points}
+        rows = read_rows(self.ground.store, self.ground.engineer, self.required.id)
         apart = NO_NUMBER.get((self.story.site, self.story.month), "")
         groups: dict[bool, list[tuple[str, int]]] = {}
-        for stop in day.stops:
-            if Access(stop.facts.access).behind_cover:
-                groups.setdefault(stop.facts.tag == apart, []).append((stop.facts.name, stop.stop.id))
+        for stop_id, stop in {row.stop_id: of_point[row.tag] for row in rows}.items():
+            if Access(stop.access).behind_cover:
+                groups.setdefault(stop.tag == apart, []).append((stop.name, stop_id))
         return [
             (", ".join(name for name, _ in stops), [stop_id for _, stop_id in stops])
             for _, stops in sorted(groups.items())
