@@ -2,6 +2,7 @@
 
 from collections.abc import Collection
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, and_, bindparam, exists, func, insert, or_, select
@@ -34,6 +35,7 @@ def points_of_sites(unit: Unit, site_ids: Collection[int]) -> frozenset[int]:
     return frozenset(unit.session.scalars(query))
 
 
+@cache
 def _facts() -> Select[*tuple[Any, ...]]:
     """Columns only: thousands of points come by with every upload, and whole rows cost four times as much."""
     last, state = aliased(AssessmentRow), PointStateRow

@@ -46,12 +46,11 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
 
 
 def _begin_sqlite(connection: Connection) -> None:
-    if connection.get_execution_options().get(READ_ONLY):
-        connection.exec_driver_sql("PRAGMA query_only=on")
-        connection.exec_driver_sql("BEGIN")
-    else:
-        connection.exec_driver_sql("PRAGMA query_only=off")
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
+    reads = bool(connection.get_execution_options().get(READ_ONLY))
+    if connection.info.get(READ_ONLY) is not reads:  # what this very connection was told last
+        connection.exec_driver_sql(f"PRAGMA query_only={'on' if reads else 'off'}")
+        connection.info[READ_ONLY] = reads
+    connection.exec_driver_sql("BEGIN" if reads else "BEGIN IMMEDIATE")
 
 
 def _begin_postgres(connection: Connection) -> None:

@@ -58,12 +58,16 @@ def taken_back(unit: Unit, *those: ColumnElement[bool]) -> dict[int, TakenBack]:
         a correction does, since then the number itself was wrong.
     """
     suspects = _suspects(unit, those)
+    if not suspects:
+        return {}
     grave = _grave_readings(unit, {one.point_id for one in suspects})
     gone: dict[int, _Grave] = {}
     for suspect in suspects:
         of_it = [one for one in grave.get(suspect.point_id, ()) if _concerns(suspect, one)]
         if of_it and not any(one.holds for one in of_it):
             gone[suspect.finding_id] = max(of_it, key=lambda one: (one.taken_at, one.reading_id))
+    if not gone:
+        return {}
     latest = _latest_revisions(unit, [one.sheet for one in gone.values()])
     told = ((one, gone[one.finding_id]) for one in suspects if one.finding_id in gone)
     found = {one.finding_id: _told(one, was, latest.get(was.sheet)) for one, was in told}

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, and_, exists, or_, select
@@ -22,6 +23,7 @@ from service.storage.versions import row_to_edit
 _opener, _owner, _accepter = aliased(PersonRow), aliased(PersonRow), aliased(PersonRow)
 
 
+@cache
 def _findings() -> Select[*tuple[Any, ...]]:
     told = exists().where(TellingRow.finding_id == FindingRow.id)
     return (

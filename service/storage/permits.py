@@ -12,7 +12,7 @@ from service.domain.words import PermitState
 from service.storage.tables.people import PersonRow
 from service.storage.tables.rounds import PermitRow, StopRow
 from service.storage.unit import Unit
-from service.storage.versions import row_to_edit
+from service.storage.versions import locked_row, row_to_edit
 
 
 def permits_of(unit: Unit, round_id: int) -> tuple[Permit, ...]:
@@ -24,9 +24,14 @@ def permit_by_id(unit: Unit, permit_id: int) -> Permit | None:
     return found[0] if found else None
 
 
+def round_of_permit(unit: Unit, permit_id: int) -> int | None:
+    """The round that a permit belongs to, for ever."""
+    return unit.session.scalar(select(PermitRow.round_id).where(PermitRow.id == permit_id))
+
+
 def lock_permit(unit: Unit, permit_id: int) -> Permit:
     """The permit as it is now, held until the end of the writing unit; it must be there."""
-    unit.session.get(PermitRow, permit_id, with_for_update=True, populate_existing=True)
+    locked_row(unit, PermitRow, permit_id)
     return _required(unit, permit_id)
 
 

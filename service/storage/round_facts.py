@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable
 from datetime import date
+from functools import cache
 from typing import Any
 
 from sqlalchemy import Select, and_, case, exists, func, select
@@ -32,6 +33,7 @@ _REPAIRED = PointRow.id.in_(
 _IN_USE = and_(PointRow.retired_at.is_(None), ViewRow.retired_at.is_(None))
 
 
+@cache
 def _facts_query() -> Select[EquipmentRow, SiteRow, AreaRow, ClientRow]:
     return (
         select(EquipmentRow, SiteRow, AreaRow, ClientRow)

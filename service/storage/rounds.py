@@ -14,7 +14,7 @@ from service.storage.tables.readings import ReadingRow
 from service.storage.tables.register import ClientRow
 from service.storage.tables.rounds import RoundMoveRow, RoundPointRow, RoundRow, StopRow
 from service.storage.unit import Unit
-from service.storage.versions import row_to_edit
+from service.storage.versions import locked_row, row_to_edit
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ def round_by_id(unit: Unit, round_id: int) -> Round | None:
 
 def lock_round(unit: Unit, round_id: int) -> Round | None:
     """The round as it is now, held until the end of the writing unit."""
-    row = unit.session.get(RoundRow, round_id, with_for_update=True, populate_existing=True)
+    row = locked_row(unit, RoundRow, round_id)
     return None if row is None else _round(row)
 
 

@@ -209,10 +209,10 @@ def close_permit(store: Store, actor: Actor, permit_id: int, *, version: int, no
 def _held(
     unit: Unit, actor: Actor, permit_id: int, *, version: int, running: bool = True
 ) -> tuple[Permit, Round]:
-    found = permits.permit_by_id(unit, permit_id)
-    if found is None:
+    round_id = permits.round_of_permit(unit, permit_id)
+    if round_id is None:
         raise NotFound()
-    round_ = round_to_change(unit, actor, found.round_id)
+    round_ = round_to_change(unit, actor, round_id)
     permit = permits.lock_permit(unit, permit_id)
     if permit.version != version:
         raise Stale(permit.version)
