@@ -3,23 +3,34 @@
 ``python -m tests.reliability.killable_server URL [--acknowledge-first]`` opens a port of the
 loopback, tells it, and then reads a line for each life: the point at which to die ("" for none)
 and how often that point is passed before. A life is a forked process that serves with its own
-connections; what it has in its memory dies with it.
+connections; what it has in its memory dies with it. What is the same for every life, statements
+and tables of physics, is worked out before the first one, on a database that is thrown away.
 """
 
 import os
 import signal
 import socket
 import sys
-from datetime import UTC, datetime
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import uvicorn
-from sqlalchemy import event
+from fastapi import FastAPI
+from sqlalchemy import Engine, event
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from service.domain.words import Role
 from service.storage.engine import open_engine
+from service.storage.tables import metadata
 from service.storage.unit import Store
-from tests.doors import open_app
+from tests.builders import build_plant
+from tests.doors import open_app, program, token_of
+from tests.readings.builders import issue
+from tests.statements import knowing_the_statements
 
 AT = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
 
@@ -79,17 +90,47 @@ class AcknowledgingFirst:
         await self.app(scope, again, unheard)
 
 
+@contextmanager
+def scratch() -> Iterator[Engine]:
+    """An empty SQLite database of this schema that is gone after the block."""
+    with TemporaryDirectory() as folder:
+        engine = open_engine(f"sqlite:///{folder}/scratch.db")
+        metadata.create_all(engine)
+        yield engine
+        engine.dispose()
+
+
+def rehearse(app: FastAPI, store: Store) -> None:
+    """One upload into another store, so that no life spends its first second on working things out."""
+    issued = issue(store, plant=build_plant(store), walked_at=AT - timedelta(hours=9))
+    token = token_of(store, issued.plant.people[Role.TECHNICIAN], AT)
+    kept = app.state.surroundings
+    app.state.surroundings = replace(kept, store=store)
+    answer = program(app, token).post(
+        f"/api/v1/rounds/{issued.round_id}/uploads",
+        json={"rows": issued.all_records()},
+        headers={"Idempotency-Key": "rehearsal"},
+    )
+    assert answer.status_code == 201, answer.text
+    app.state.surroundings = kept
+
+
 class Service:
     """The app, built once; it opens no connection before a life begins to serve."""
 
     def __init__(self, url: str, *, twin: bool) -> None:
         self.countdown = Countdown("", 0)
         engine = open_engine(url)
+        with scratch() as aside:
+            knowing_the_statements(aside)
+            if engine.dialect.name == "sqlite":
+                knowing_the_statements(engine)
+            app: Any = open_app(Store(engine), lambda: AT)
+            rehearse(app, Store(aside))
         event.listen(engine, "commit", lambda _connection: self.countdown.passing("commit"))
         if engine.dialect.name == "sqlite":
             # so that the write-ahead log is moved into the file all the time: kills hit that too
             event.listen(engine, "connect", lambda raw, _record: raw.execute("PRAGMA wal_autocheckpoint=8"))
-        app: Any = open_app(Store(engine), lambda: AT)
         self.app = AcknowledgingFirst(app) if twin else DyingBeforeReply(app, self)
 
     def live(self, listening: socket.socket, *, point: str, passes: int) -> None:
