@@ -1,11 +1,13 @@
 """Workers are killed in the middle of their work: every job is still done (real processes, SIGKILL)."""
 
+import os
 import random
 import signal
 import subprocess
 import sys
 import time
 from collections import Counter
+from contextlib import suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -20,17 +22,36 @@ from service.storage.unit import Store
 ENDS_BY_S = 60
 
 
-def start(url: str, ledger: Path, takes_s: float) -> subprocess.Popen[str]:
-    command = [sys.executable, "-m", "tests.jobs.counting", url, str(ledger), str(takes_s)]
-    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-    assert process.stdout is not None
-    assert process.stdout.readline() == "at work\n"
-    return process
+class Workers:
+    """Worker processes of one nursery (tests.jobs.counting), each with its number."""
 
+    def __init__(self, url: str, ledger: Path, takes_s: float) -> None:
+        command = [sys.executable, "-m", "tests.jobs.counting", url, str(ledger), str(takes_s)]
+        self.nursery = subprocess.Popen(
+            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, start_new_session=True
+        )
 
-def end(process: subprocess.Popen[str], how: int) -> None:
-    process.send_signal(how)
-    process.communicate(timeout=20)
+    def start(self) -> int:
+        return int(self._ask("start"))
+
+    def kill(self, worker: int) -> None:
+        """End one at once, and wait until it is gone."""
+        os.kill(worker, signal.SIGKILL)
+        assert self._ask(f"ended {worker}") == str(worker)
+
+    def close(self) -> None:
+        with suppress(ProcessLookupError):
+            os.killpg(self.nursery.pid, signal.SIGKILL)
+        self.nursery.communicate()
+
+    def _ask(self, line: str) -> str:
+        assert self.nursery.stdin is not None
+        assert self.nursery.stdout is not None
+        self.nursery.stdin.write(f"{line}\n")
+        self.nursery.stdin.flush()
+        answer = self.nursery.stdout.readline().strip()
+        assert answer, "the nursery has ended"
+        return answer
 
 
 def states(store: Store) -> Counter[str]:
@@ -50,19 +71,19 @@ def kill_while_working(url: str, ledger: Path, *, number: int, kills: int, worke
     with store.begin() as unit:
         for k in range(number):
             jobs.put(unit, "count", {"number": k}, now=datetime.now(UTC))
-    at_work = [start(url, ledger, 0.03) for _ in range(workers)]
+    nursery = Workers(url, ledger, 0.03)
     try:
+        at_work = [nursery.start() for _ in range(workers)]
         for _ in range(kills):
             time.sleep(chance.uniform(0.05, 0.2))
-            end(at_work.pop(0), signal.SIGKILL)
-            at_work.append(start(url, ledger, 0.03))
+            nursery.kill(at_work.pop(0))
+            at_work.append(nursery.start())
         deadline = time.monotonic() + ENDS_BY_S
         while states(store)["done"] < number and time.monotonic() < deadline:
             time.sleep(0.05)
         assert states(store) == {"done": number}
     finally:
-        for process in at_work:
-            end(process, signal.SIGKILL)
+        nursery.close()
         store.engine.dispose()
     return lines(ledger)
 
