@@ -36,7 +36,7 @@ def chance_of_z(z: ArrayLike, visits: ArrayLike, *, divisor: float = REAL) -> Fl
     Examples
     --------
     >>> [round(float(p), 4) for p in chance_of_z([3.41, 4.15], [24, 24], divisor=IDEAL)]
-    [0.0127, 0.001]
+    [0.0128, 0.001]
     """
     scores, count = np.asarray(z, dtype=np.float64), np.asarray(visits, dtype=np.float64)
     result: Floats = np.minimum(1.0, (6.3 * np.log(np.maximum(count, 4)) - 5.5) * ndtr(-scores / divisor))
