@@ -13,8 +13,8 @@ Ints = NDArray[np.int64]
 
 #: Pair slopes held at once: 1 MB of float64, so that a chunk stays in the cache.
 PAIRS_AT_ONCE = 131_072
-#: Normal deviate of a two-sided 90 % interval.
-DEVIATE_90 = float(ndtri(0.95))
+#: Share of intervals that hold the true slope.
+CONFIDENCE = 0.90
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +24,8 @@ class Fits:
     Attributes
     ----------
     slope, slope_lo, slope_hi : ndarray
-        Theil-Sen slope and its 90 % limits by ranks [K/day]; NaN with no two dates.
+        Theil-Sen slope and its limits by ranks, 90 % unless asked otherwise [K/day]; NaN with no
+        two dates.
     level_now_k : ndarray
         Value of the line at the last visit [K].
     span_days : ndarray
@@ -59,7 +60,7 @@ class Fits:
             getattr(self, name)[rows] = getattr(part, name)
 
 
-def fit(days: Floats, rise_k: Floats) -> Fits:
+def fit(days: Floats, rise_k: Floats, *, confidence: float = CONFIDENCE) -> Fits:
     """Fit every row; rows are cut into chunks that stay in the cache.
 
     Parameters
@@ -68,6 +69,8 @@ def fit(days: Floats, rise_k: Floats) -> Fits:
         Dates [d], each row in order; any origin.
     rise_k : ndarray, shape (series, n)
         Rises [K]; finite.
+    confidence : float
+        Share of intervals of the slope that hold the true one, between 0 and 1.
 
     Returns
     -------
@@ -76,9 +79,9 @@ def fit(days: Floats, rise_k: Floats) -> Fits:
     Notes
     -----
     slope = median of (y_j - y_i) / (t_j - t_i) over pairs with t_j > t_i; intercept
-    median(y) - slope * median(t). Limits: the order statistics (N -+ 1.645 sqrt(Var S)) / 2 of
-    the N slopes. Valid for independent visits; neighbouring visits that share an error make the
-    interval too narrow.
+    median(y) - slope * median(t). Limits: the order statistics (N -+ z sqrt(Var S)) / 2 of the
+    N slopes, z = 1.645 for 90 %. Valid for independent visits; neighbouring visits that share an
+    error make the interval too narrow.
 
     References
     ----------
@@ -95,18 +98,19 @@ def fit(days: Floats, rise_k: Floats) -> Fits:
     result = Fits.blank(series)
     if n == 0:
         return result
+    deviate = float(ndtri(0.5 + confidence / 2))
     chunk = max(1, PAIRS_AT_ONCE // max(1, n * (n - 1) // 2))
     for first in range(0, series, chunk):
         rows = slice(first, first + chunk)
-        result.put(rows, _fit_chunk(days[rows], rise_k[rows]))
+        result.put(rows, _fit_chunk(days[rows], rise_k[rows], deviate))
     return result
 
 
-def _fit_chunk(days: Floats, rise_k: Floats) -> Fits:
+def _fit_chunk(days: Floats, rise_k: Floats, deviate: float) -> Fits:
     slopes, pairs, s = _ordered_slopes(days, rise_k)
     ordered_rise = np.sort(rise_k, axis=1)
     p, var = one_sided_p(s, days=days, rise_k=ordered_rise)
-    half = DEVIATE_90 * np.sqrt(np.maximum(var, 0.0))
+    half = deviate * np.sqrt(np.maximum(var, 0.0))
     # Rounding and cut-off as in the usual reading of Sen's rank limits.
     upper = np.minimum(np.rint((pairs + half) / 2), pairs - 1)
     lower = np.maximum(np.rint((pairs - half) / 2) - 1, 0)

@@ -7,11 +7,12 @@ Hochberg is from memory.
 
 import numpy as np
 import pytest
+from scipy.stats import false_discovery_control
 
 from service.trends.bank import QUADRATIC, RAMP, STEP, fit_onsets, surest_shape
 from service.trends.crossing import PLAIN, Prior, crossing
 from service.trends.discovery import IDEAL, adjusted, chance_of_z
-from tests.published.evidence import BY_HAND, MEMORY, evidence, named
+from tests.published.evidence import BY_HAND, LIBRARY, MEMORY, evidence, named
 
 GOLDEN_YEARS = np.arange(0, 4, 0.5)
 GOLDEN_K = np.array([8, 8.4, 7.7, 8.2, 9.1, 11.2, 12.9, 15.2])
@@ -43,6 +44,13 @@ def test_amplitude_and_score_of_one_shape_from_one_onset(shape, amplitude, z):
     assert found.z[0] >= z
 
 
+@evidence(BANK, "level before the ramp from 1.5 years", BY_HAND)
+def test_the_level_before_the_ramp():
+    x = np.maximum(GOLDEN_YEARS - GOLDEN_YEARS[ONSET], 0)
+    fitted, *_ = np.linalg.lstsq(np.column_stack([ONES, x]), GOLDEN_K, rcond=None)
+    assert fitted[0] == pytest.approx(7.935714, abs=5e-7)
+
+
 @evidence(BANK, "best of all onsets and shapes", BY_HAND)
 def test_the_surest_shape_of_the_golden_series():
     plain = surest_shape(GOLDEN_YEARS[None], GOLDEN_K[None], ONES[None], passes=1)
@@ -67,6 +75,16 @@ def test_the_score_grows_visit_by_visit(visits, z):
     assert found.z[0] == pytest.approx(z, abs=5e-4)
 
 
+@evidence(BANK, "over 4.6 for the first time at visit 7", BY_HAND)
+def test_the_golden_series_is_flagged_at_its_seventh_visit():
+    scores = [
+        float(surest_shape(GOLDEN_YEARS[None, :n], GOLDEN_K[None, :n], ONES[None, :n], passes=1).z[0])
+        for n in range(1, 9)
+    ]
+    assert next(n for n, z in enumerate(scores, start=1) if z > 4.6) == 7
+    assert np.isnan(scores[0])
+
+
 @evidence("sums over the visits after each onset", "against the normal equations one by one", BY_HAND)
 def test_all_onsets_at_once_are_what_each_is_alone():
     rng = np.random.default_rng(7)
@@ -87,19 +105,20 @@ def test_all_onsets_at_once_are_what_each_is_alone():
 
 
 QUANTILES = (0.50, 0.90, 0.95, 0.99)
+LAW = {
+    4: (0.65, 1.92, 2.29, 2.98),
+    6: (0.88, 2.09, 2.45, 3.12),
+    8: (1.03, 2.20, 2.54, 3.21),
+    12: (1.17, 2.32, 2.64, 3.28),
+    16: (1.27, 2.40, 2.73, 3.34),
+    24: (1.38, 2.49, 2.80, 3.41),
+    40: (1.53, 2.58, 2.90, 3.58),
+    60: (1.60, 2.63, 2.94, 3.56),
+}
 NULL = named(
     [
         (visits, quantiles, "law of Z without change, 20,000 simulated series", f"{visits} visits", BY_HAND)
-        for visits, quantiles in (
-            (4, (0.65, 1.92, 2.29, 2.98)),
-            (6, (0.88, 2.09, 2.45, 3.12)),
-            (8, (1.03, 2.20, 2.54, 3.21)),
-            (12, (1.17, 2.32, 2.64, 3.28)),
-            (16, (1.27, 2.40, 2.73, 3.34)),
-            (24, (1.38, 2.49, 2.80, 3.41)),
-            (40, (1.53, 2.58, 2.90, 3.58)),
-            (60, (1.60, 2.63, 2.94, 3.56)),
-        )
+        for visits, quantiles in LAW.items()
     ]
 )
 
@@ -112,6 +131,27 @@ def test_the_law_of_z_where_nothing_changes(visits, quantiles):
     u = rng.uniform(0.6, 1.8, years.shape)
     found = np.quantile(surest_shape(years, rng.normal(size=u.shape) * u, u).z, QUANTILES)
     np.testing.assert_array_less(np.abs(found - quantiles), (0.1, 0.1, 0.1, 0.15))
+
+
+FAR = named(
+    [
+        (visits, z, "law of Z without change, 20,000 simulated series", f"{visits} visits, 99.9 %", BY_HAND)
+        for visits, z in (
+            (4, 3.74), (6, 3.95), (8, 3.92), (12, 3.98), (16, 4.09), (24, 4.15), (40, 4.25), (60, 4.23)
+        )
+    ]
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("visits", "z"), FAR)
+def test_one_in_a_thousand_where_nothing_changes(visits, z):
+    """Equal uncertainties at equal steps: 20 of 20,000 lie beyond it, give or take 0.25."""
+    years = np.broadcast_to(np.arange(visits) / 4, (20_000, visits))
+    rises = np.random.default_rng(1000 + visits).normal(size=years.shape)
+    found = surest_shape(years, rises, np.ones(years.shape))
+    assert np.quantile(found.z, 0.999) == pytest.approx(z, abs=0.25)
+    # the law does not depend on when visits come and how sure each is (the test above)
+    assert np.quantile(found.z, 0.99) == pytest.approx(LAW[visits][3], abs=0.15)
 
 
 TAIL = named(
@@ -195,6 +235,7 @@ PINNED = named(
         ),
         ("early end", 1.59, lambda f: f.date(0.05), DATES, "second writing, within 1 %", BY_HAND),
         ("middle", 4.57, lambda f: f.date(0.50), DATES, "second writing, within 1 %", BY_HAND),
+        ("late end", 10.3, lambda f: f.date(0.95), DATES, "second writing, within 1 %", BY_HAND),
     ]
 )
 
@@ -239,6 +280,20 @@ def test_four_of_fifteen_are_rejected():
 @evidence(BH, "adjusted chances of the first five", MEMORY)
 def test_adjusted_chances():
     assert adjusted(P_VALUES)[:5] == pytest.approx([0.0015, 0.0030, 0.0095, 0.0356, 0.0603], abs=5e-5)
+
+
+@evidence(BH, "three rejected by Bonferroni and by Hochberg's step-up", MEMORY)
+def test_stricter_rules_reject_three():
+    """What control of the false share gains; Hochberg (1988): the largest p_(k) <= q / (m + 1 - k)."""
+    p, count = np.array(P_VALUES), len(P_VALUES)
+    assert int((p * count <= 0.05).sum()) == 3
+    steps = np.flatnonzero(p <= 0.05 / (count - np.arange(count)))
+    assert int(steps.max()) + 1 == 3
+
+
+@evidence(BH, "all fifteen, scipy.stats.false_discovery_control", LIBRARY)
+def test_adjusted_chances_are_those_of_scipy():
+    np.testing.assert_allclose(adjusted(P_VALUES), false_discovery_control(P_VALUES), rtol=1e-14)
 
 
 @evidence(BH, "in any order, and a missing one is none", BY_HAND)

@@ -1,4 +1,4 @@
-"""Mann-Kendall and Theil-Sen against published worked examples and tables.
+"""Mann-Kendall, Theil-Sen and Pettitt against published worked examples and tables.
 
 Kind: *published* = the figures stand in the named source; *from memory* = the source is named
 from memory and not opened here, the arithmetic was done again; *worked by hand* = recomputed
@@ -10,9 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 import pymannkendall
 import pytest
+from scipy import stats
 
+from service.trends.autocorrelation import related_ranks
 from service.trends.fits import fit
+from service.trends.level_changes import level_change
 from service.trends.ranks import exact_upper_tail, one_sided_p, variance
+from service.trends.unsaid import Unsaid
 from tests.published.evidence import BY_HAND, GUARD, LIBRARY, MEMORY, PUBLISHED, evidence
 
 LITTLE = "Little, lecture file 'Mann-Kendall by hand' (Holy Cross) [published]"
@@ -105,6 +109,84 @@ def test_the_figures_of_the_nile_are_those_of_pymannkendall():
     assert (theirs.s, theirs.slope) == (case.s, pytest.approx(case.slope, abs=1e-12))
     assert (theirs.var_s, theirs.z) == pytest.approx((case.var, -4.1281), abs=5e-3)
     assert theirs.p / 2 == pytest.approx(case.p, abs=case.p_within)
+
+
+@evidence("Nile at Aswan 1871-1970", "95 % limits of the slope, scipy.stats.theilslopes", LIBRARY)
+def test_the_slope_of_the_nile_has_the_limits_of_scipy():
+    case = SERIES[3]
+    found = fit(case.steps, case.row, confidence=0.95)
+    theirs = stats.theilslopes(case.row[0], case.steps[0], 0.95)
+    assert (theirs.low_slope, theirs.high_slope) == pytest.approx((-3.6279, -1.4286), abs=5e-5)
+    assert (found.slope_lo[0], found.slope_hi[0]) == pytest.approx(theirs[2:], rel=1e-12)
+
+
+# ---- neighbours that resemble each other --------------------------------------------------------------
+
+
+@evidence("Nile at Aswan 1871-1970", "pymannkendall.hamed_rao_modification_test", LIBRARY)
+def test_neighbours_of_the_nile_make_its_fall_less_sure():
+    case = SERIES[3]
+    found, theirs = (
+        related_ranks(case.steps, case.row),
+        pymannkendall.hamed_rao_modification_test(case.row[0]),
+    )
+    assert theirs.z == pytest.approx(-2.820, abs=5e-4)
+    assert found.z[0] == pytest.approx(theirs.z, rel=1e-12)
+    assert found.factor[0] * case.var == pytest.approx(theirs.var_s, rel=1e-6)
+    assert 2 * found.p[0] == pytest.approx(theirs.p, rel=1e-9)
+
+
+@evidence("Hamed and Rao (1998)", "random series, pymannkendall.hamed_rao_modification_test", LIBRARY)
+def test_the_variance_for_neighbours_is_that_of_pymannkendall():
+    rng = np.random.default_rng(12)
+    steps = np.arange(1.0, 41)
+    for _ in range(30):
+        values = np.convolve(rng.normal(size=44), np.ones(5), "valid")
+        found = related_ranks(steps[None], values[None])
+        theirs = pymannkendall.hamed_rao_modification_test(values)
+        assert found.z[0] == pytest.approx(theirs.z, rel=1e-9, abs=1e-12)
+
+
+@evidence("Little, 14 values", "where pymannkendall grows surer, 2.906 to 3.208", LIBRARY)
+def test_fourteen_visits_are_too_few_for_neighbours():
+    """The correction makes a short series surer than it was: here it is not given below twenty."""
+    case = SERIES[0]
+    theirs = pymannkendall.hamed_rao_modification_test(case.row[0])
+    assert (pymannkendall.original_test(case.row[0]).z, theirs.z) == pytest.approx((2.906, 3.208), abs=5e-4)
+    found = related_ranks(case.steps, case.row)
+    assert np.isnan([found.z[0], found.p[0], found.factor[0]]).all()
+    assert found.reason[0] == Unsaid.TOO_FEW_VISITS
+
+
+# ---- a change of level --------------------------------------------------------------------------------
+
+
+@evidence("Nile at Aswan 1871-1970", "Pettitt, change after 1898", PUBLISHED)
+def test_the_nile_changed_after_1898():
+    assert 1871 + level_change(SERIES[3].row).last_before[0] == 1898
+
+
+@evidence("Pettitt (1979), Nile at Aswan 1871-1970", "K = 1617, p = 3.591e-7", BY_HAND)
+def test_how_surely_the_nile_changed():
+    found = level_change(SERIES[3].row)
+    assert found.size[0] == 1617
+    assert found.p[0] == pytest.approx(3.591e-7, rel=5e-4)
+
+
+@evidence("Nile at Aswan 1871-1970", "one change by least squares", BY_HAND)
+def test_least_squares_put_the_change_where_the_ranks_do():
+    flow = SERIES[3].row[0]
+    spread = [flow[:k].var() * k + flow[k:].var() * (100 - k) for k in range(1, 100)]
+    assert int(np.argmin(spread)) == level_change(SERIES[3].row).last_before[0] == 27
+
+
+@evidence("Pettitt (1979)", "U_k as a sum of signs, with ties", BY_HAND)
+def test_ranks_give_the_sum_of_signs():
+    values = np.random.default_rng(4).integers(0, 9, 26).astype(float)
+    signs = [np.sign(values[k:, None] - values[None, :k]).sum() for k in range(1, 26)]
+    found = level_change(values[None])
+    assert found.size[0] == max(abs(u) for u in signs)
+    assert abs(signs[found.last_before[0]]) == found.size[0]
 
 
 @evidence("Helsel & Hirsch (2002)", "ch. 10, pair slopes", MEMORY)
