@@ -27,6 +27,7 @@ from service.storage.copies import sqlite_file
 from service.storage.engine import open_engine, refuse_unsafe_durability
 from service.storage.files import FileShelf
 from service.storage.unit import Store
+from service.usecases.condition.all_trends import put_trends, see_progress, stop_trends
 from service.usecases.people.accounts import COMMAND, add_person, list_people
 from service.usecases.people.demo import DEMO_PASSWORD, demo_sign_ins
 from service.usecases.record.back_up import back_up
@@ -81,6 +82,9 @@ def _parser() -> argparse.ArgumentParser:
     command("demo", _demo, "migrate, load the demonstration if it is not there, and serve it")
     works = command("work", _work, "do the work that follows uploads, until stopped; run as many as you like")
     works.add_argument("--check", action="store_true", help="only ask whether jobs are being taken")
+    tells = command("trends", _trends, "say how far the trends of all points are told by this version's rule")
+    tells.add_argument("--again", action="store_true", help="work out every site again")
+    tells.add_argument("--stop", action="store_true", help="take back the sites that nobody has begun")
     adds = command("add-administrator", _add_administrator, "open an administrator's account")
     adds.add_argument("--login", required=True)
     adds.add_argument("--name", required=True)
@@ -218,6 +222,22 @@ def _migrate(settings: Settings, _asked: argparse.Namespace) -> int:
     if done.copy is not None:
         print(f"Copied before the change: {done.copy}")
     print(f"Database at revision {done.now}" + ("" if done.changed else " already"))
+    store = Store(open_engine(settings.database_url))
+    if sites := put_trends(store, now=system_clock()):
+        print(f"Trends of {sites} sites are told by an older rule: a worker takes them up.")
+    store.engine.dispose()
+    return 0
+
+
+def _trends(settings: Settings, asked: argparse.Namespace) -> int:
+    require_newest(settings.database_url, migrations=settings.migrations)
+    store = Store(open_engine(settings.database_url))
+    if asked.stop:
+        print(f"Taken back: {stop_trends(store)} sites.")
+    elif asked.again:
+        print(f"Put again: {put_trends(store, now=system_clock(), every=True)} sites.")
+    print(see_progress(store).sentence)
+    store.engine.dispose()
     return 0
 
 

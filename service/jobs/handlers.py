@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any, Protocol
 
 from service.domain.jobs import JobKind
+from service.storage.trend_series import points_of_sites
 from service.storage.unit import Store
 from service.usecases.condition.trend import assess_trends
 from service.usecases.record.sweep import sweep_expired
@@ -16,8 +17,11 @@ class Handler(Protocol):
 
 
 def _assess_trends(store: Store, payload: Mapping[str, Any], *, now: datetime) -> None:
-    """Payload ``{"point_ids": [...]}``; without them every point of the register."""
+    """Payload ``{"point_ids": [...]}`` or ``{"site_id": n}``; without them every point of the register."""
     point_ids = payload.get("point_ids")
+    if "site_id" in payload:
+        with store.look() as unit:
+            point_ids = points_of_sites(unit, [payload["site_id"]])
     assess_trends(store, point_ids=None if point_ids is None else tuple(point_ids), now=now)
     # a point that rises is due sooner
     refresh_due_at(store, point_ids=tuple(point_ids or ()), now=now)

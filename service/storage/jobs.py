@@ -168,6 +168,22 @@ def drop_done_before(unit: Unit, moment: datetime) -> int:
     return _touched(unit.session.execute(done.execution_options(synchronize_session=False)))
 
 
+def waiting_with_key(unit: Unit, prefix: str) -> int:
+    """How many jobs wait whose key begins so."""
+    query = select(func.count()).select_from(JobRow).where(_waits(prefix))
+    return unit.session.scalar(query) or 0
+
+
+def take_back(unit: Unit, prefix: str) -> int:
+    """Delete the jobs whose key begins so and that no worker has begun; how many those were."""
+    gone = delete(JobRow).where(_waits(prefix)).execution_options(synchronize_session=False)
+    return _touched(unit.session.execute(gone))
+
+
+def _waits(prefix: str) -> Any:
+    return and_(JobRow.state == JobState.READY.value, JobRow.dedupe_key.startswith(prefix, autoescape=True))
+
+
 def _due(now: datetime) -> Any:
     return or_(
         and_(JobRow.state == JobState.READY.value, JobRow.run_at <= now),

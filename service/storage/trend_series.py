@@ -63,6 +63,24 @@ def sites_of_points(unit: Unit, point_ids: Iterable[int]) -> frozenset[int]:
     return frozenset(unit.session.scalars(query))
 
 
+def sites_told_otherwise(unit: Unit, method: str | None) -> list[int]:
+    """Sites with points whose trend was told by another rule; with None every site that was read."""
+    row = PointStateRow
+    query = select(row.site_id).where(row.last_read_at.is_not(None)).distinct().order_by(row.site_id)
+    if method is not None:
+        query = query.where(row.trend_method != method)
+    return list(unit.session.scalars(query))
+
+
+def told_by(unit: Unit, method: str) -> tuple[int, int]:
+    """Points that were read and have their trend by this rule, and by others."""
+    row = PointStateRow
+    query = select(row.trend_method, func.count()).where(row.last_read_at.is_not(None))
+    counts = {name: int(count) for name, count in unit.session.execute(query.group_by(row.trend_method))}
+    told = counts.pop(method, 0)
+    return told, sum(counts.values())
+
+
 def points_after(unit: Unit, point_id: int, *, limit: int) -> list[int]:
     """The next points that have a state, by id."""
     query = select(PointStateRow.point_id).where(PointStateRow.point_id > point_id)

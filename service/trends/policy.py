@@ -8,6 +8,8 @@ from service.trends.stages import Lines
 #: Days of a mean month (Julian year / 12): slopes are told in kelvin a month.
 DAYS_PER_MONTH = 365.25 / 12
 DAYS_PER_YEAR = 12 * DAYS_PER_MONTH
+#: Version of the rule, stored beside every trend.
+METHOD = "shape-bank/1"
 #: Visits below which nothing is more than a first sign, nor a series' own scatter known.
 LEAST_CONFIRMED = 5
 
@@ -45,7 +47,7 @@ class Policy:
     """
 
     lines: Lines
-    method: str = "shape-bank/1"
+    method: str = METHOD
     remembered: int = 6
     recent_visits: int = 12
     least_visits: int = 4
