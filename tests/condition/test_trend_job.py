@@ -54,7 +54,8 @@ def test_what_may_well_cross_within_a_year_is_at_least_plan_repair(any_store: St
     assert state.chance_6 < state.chance_12
     assert state.level == Level.PLAN_REPAIR
     assert state.crossing_from < state.crossing_likeliest
-    assert state.trend_risen_k == pytest.approx(7.0, abs=1)
+    # of 7 K in all, those since the third visit: fewer make no level before it
+    assert state.trend_risen_k == pytest.approx(6.0, abs=0.5)
 
 
 def test_a_flat_history_lifts_nothing(any_store: Store) -> None:
