@@ -15,6 +15,8 @@ _ROOT_3 = math.sqrt(3.0)
 #: Members bound once: looking one up on its class costs more than a comparison.
 _TOP = RangeEnd.TOP
 _BARE_METAL = NoHeatAnswer.BARE_METAL
+#: Plain numbers: an enumeration's own ``&`` makes a member each time.
+_WEAK_WINDOW, _LONG_PATH = int(Caution.WEAK_WINDOW), int(Caution.LONG_PATH)
 #: Kinds that run warm for a day or two after greasing.
 GREASED_KINDS = frozenset({PointKind.BEARING, PointKind.COUPLING})
 
@@ -186,9 +188,9 @@ def indicative(draft: Draft) -> str:
     measured = point.measured
     if measured is None:
         return ""
-    if measured.caution & Caution.WEAK_WINDOW:
+    if measured.caution & _WEAK_WINDOW:
         return "weak window"
-    if measured.caution & Caution.LONG_PATH:
+    if measured.caution & _LONG_PATH:
         return "long path through the air"
     if measured.gain > criteria.gain_indicative:
         return "small errors much enlarged"

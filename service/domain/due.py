@@ -106,6 +106,7 @@ def _sooner(point: DuePoint, interval: Interval) -> tuple[float, str]:
     return interval.months * SOONER, f"half the interval, since {why}; the whole one is {interval.reason}"
 
 
+@lru_cache(maxsize=1024)
 def _on(last: date, months: float) -> date:
     return due_on(last, months, today=last)
 
@@ -122,4 +123,10 @@ def _plain(months: float) -> str:
 
 
 def _day(moment: datetime) -> str:
-    return f"{moment.day} {moment:%b %Y}"
+    return _told(moment.date())
+
+
+@lru_cache(maxsize=1024)
+def _told(day: date) -> str:
+    """Points are read many on a day, and writing a day out takes longer than working one out."""
+    return f"{day.day} {day:%b %Y}"

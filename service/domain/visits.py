@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
-from functools import cache
+from functools import cache, lru_cache
 from statistics import median
 from typing import Any, Protocol
 from zoneinfo import ZoneInfo
@@ -20,7 +20,8 @@ from service.domain.words import Level, PointKind, Reason, ReferenceKind
 from service.physics.cautions import Caution
 from service.physics.settling import Settling
 
-_UNDERFILLED = Caution.UNDERFILLED
+#: a plain number: an enumeration's own ``&`` makes a member each time
+_UNDERFILLED = int(Caution.UNDERFILLED)
 NEUTRAL_PHASES = frozenset({"n", "neutral"})
 
 
@@ -359,6 +360,7 @@ def _zone(name: str) -> ZoneInfo:
     return ZoneInfo(name)
 
 
+@lru_cache(maxsize=4096)
 def local_day(moment: datetime, zone: str) -> date:
     """The day of an instant on a site's calendar."""
     return moment.astimezone(_zone(zone)).date()

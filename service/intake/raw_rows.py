@@ -157,6 +157,7 @@ def rows_of_records(records: Sequence[object], ways: Ways, *, strict: bool = Tru
                     message = "This field is not one of a row."
                     problems.add(where, name, record[name], message=message, remedy="Leave it out.")
         sound.append(record)
-    used = [name for name in KNOWN if any(name in record for record in sound)]
+    given: set[str] = set().union(*sound)
+    used = [name for name in KNOWN if name in given]
     cells = {name: [record.get(name) for record in sound] for name in used}
     return RawRows(cells, wheres, ways, strict=strict, problems=tuple(problems.told))

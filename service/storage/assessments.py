@@ -211,7 +211,7 @@ def rises_near(
     statement, bound = (_on_sqlite if unit.dialect == "sqlite" else _on_postgres)(asked)
     columns = ("point_id", "taken_at", "reference", "value_k", "common_k", "share_of_rated")
     shaped = statement.columns(**{name: AssessmentRow.__table__.c[name].type for name in columns})
-    for row in unit.session.execute(shaped, bound):
+    for row in unit.connection.execute(shaped, bound).all():
         rise = EarlierRise(
             row.taken_at,
             None if row.reference is None else _REFERENCES[row.reference],

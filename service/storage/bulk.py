@@ -17,6 +17,7 @@ from sqlalchemy import (
     text,
 )
 from sqlalchemy.dialects.postgresql import ARRAY
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import DeclarativeBase
 
 from service.storage.tables.base import UtcDateTime
@@ -77,7 +78,8 @@ def _is_listed(column: Any, wanted: list[Any]) -> ColumnElement[bool]:
 def reserve_keys(unit: Unit, kind: type[DeclarativeBase] | str, count: int) -> Sequence[int]:
     """Keys for ``count`` new rows, so that children can name their parents before either is written.
 
-    PostgreSQL counts its sequence on. SQLite lets one writer in at a time, and this unit is it,
+    PostgreSQL counts its sequence on; the keys are sent one by one only where another upload has
+    drawn between them. SQLite lets one writer in at a time, and this unit is it,
     so the keys after the highest one are ours.
     """
     if count == 0:
@@ -87,10 +89,12 @@ def reserve_keys(unit: Unit, kind: type[DeclarativeBase] | str, count: int) -> S
         highest = unit.connection.execute(text(f"SELECT coalesce(max(id), 0) FROM {name}")).scalar_one()
         return range(int(highest) + 1, int(highest) + 1 + count)
     drawn = text(
-        f"SELECT nextval(s) FROM (SELECT pg_get_serial_sequence('{name}', 'id')::regclass AS s) AS q, "
-        "generate_series(1, :count)"
+        f"WITH drawn AS (SELECT nextval(s) AS key FROM (SELECT pg_get_serial_sequence('{name}', 'id')::regclass "
+        "AS s) AS q, generate_series(1, :count)) SELECT min(key), max(key), "
+        "CASE WHEN max(key) - min(key) >= count(*) THEN array_agg(key) END FROM drawn"
     )
-    return [int(key) for key in unit.connection.execute(drawn, {"count": count}).scalars()]
+    first, last, keys = unit.connection.execute(drawn, {"count": count}).one()
+    return range(first, last + 1) if keys is None else list(keys)
 
 
 def insert_rows(
@@ -148,10 +152,17 @@ def upsert_rows(
 
 
 def _copy(unit: Unit, into: str, rows: Iterable[Values]) -> None:
+    dialect = unit.connection.dialect
     cursor: Any = unit.connection.connection.cursor()
-    with cursor, cursor.copy(f"COPY {into} FROM STDIN") as copy:
-        for row in rows:
-            copy.write_row(row)
+    assert dialect.dbapi is not None
+    refused: type[Exception] = dialect.dbapi.Error
+    try:
+        with cursor, cursor.copy(f"COPY {into} FROM STDIN") as copy:
+            for row in rows:
+                copy.write_row(row)
+    except refused as error:
+        # told like the refusal of any other statement
+        raise DBAPIError.instance(f"COPY {into}", None, error, refused, dialect=dialect) from error
 
 
 def _for_sqlite(table: Table, names: Sequence[str], rows: Sequence[Values]) -> Iterable[Values]:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from itertools import accumulate, pairwise
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import Select, or_, select
@@ -186,7 +187,7 @@ _GROUPS: tuple[tuple[Any, ...], ...] = (
     _LAST_RISE,
 )
 #: where each group lies in a row
-_SLICES = tuple(slice(*ends) for ends in pairwise(accumulate(map(len, _GROUPS), initial=0)))
+_SPLIT = itemgetter(*(slice(*ends) for ends in pairwise(accumulate(map(len, _GROUPS), initial=0))))
 
 
 def points_of_views(unit: Unit, view_ids: Iterable[int]) -> list[KnownPoint]:
@@ -196,7 +197,7 @@ def points_of_views(unit: Unit, view_ids: Iterable[int]) -> list[KnownPoint]:
         .where(is_one_of(unit, PointRow.view_id, view_ids))
         .order_by(PointRow.view_id, PointRow.walking_order, PointRow.id)
     )
-    return [_known(row) for row in unit.session.execute(query)]
+    return [_known(row) for row in unit.connection.execute(query).all()]
 
 
 def _everything_known() -> Select[*tuple[Any, ...]]:
@@ -214,7 +215,7 @@ def _everything_known() -> Select[*tuple[Any, ...]]:
 
 
 def _known(row: Sequence[Any]) -> KnownPoint:
-    shown, place, part, optics, wear, *kept = (row[group] for group in _SLICES)
+    shown, place, part, optics, wear, *kept = _SPLIT(row)
     point_id, level, trend, since, chance_12, height_now, data_version, *work = shown
     if point_id is None:
         return KnownPoint(_point(place, part, optics), _wear(wear))

@@ -115,7 +115,7 @@ def _expected_rows(unit: Unit, round_id: int, uids: set[str], tags: set[str]) ->
         if not named:
             return ()
         query = query.where(or_(*named))
-    return [_expected(row) for row in unit.session.execute(query)]
+    return [_expected(row) for row in unit.connection.execute(query).all()]
 
 
 _KINDS = {kind.value: kind for kind in PointKind}
