@@ -8,7 +8,7 @@ from seed_data.faults import AGAIN, Fault
 from seed_data.people import ENGINEER, MANAGER
 from seed_data.walking import Ground, Walk, at
 from seed_data.world import RepairStory
-from service.domain.words import Level
+from service.domain.words import Found, Level
 from service.storage.unit import Store
 from service.usecases.condition.overview import see_site
 from service.usecases.findings.move_finding import (
@@ -155,6 +155,7 @@ class Decisions:
                 torque_found_nm=fault.torque_found_nm,
                 torque_left_nm=fault.torque_left_nm,
                 replaced=fault.replaced,
+                found=Found.FAULT.value,
                 cost=fault.cost,
             ),
             now=now,

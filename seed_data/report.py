@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 
 from seed_data.calm import Calm, found_faults, level_counts, measure_calm
+from seed_data.flagged import flagged_faults
 from seed_data.load import load_world
 from seed_data.world import World, build_world
 from service.domain.words import NO_VERDICT, Level
@@ -41,7 +42,9 @@ def _print(store: Store, world: World, now: datetime) -> None:
     print("\nStandings now: " + ", ".join(f"{word} {count}" for word, count in counts.items()))
     told = {tag: NO_VERDICT if level is None else Level(level).word for tag, level in
             found_faults(store, world, now=now).items()}  # fmt: skip
-    print("Live faults: " + ", ".join(f"{tag} {word}" for tag, word in told.items()))
+    print("\nPlanted faults, and when today's rules would have flagged them:")
+    print(*flagged_faults(store, world, now=now), sep="\n")
+    print("\nLive faults: " + ", ".join(f"{tag} {word}" for tag, word in told.items()))
 
 
 def lines_of(calm: Calm) -> list[str]:

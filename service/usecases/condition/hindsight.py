@@ -1,6 +1,7 @@
 """Look back: what today's rules would have said of every past visit, and what became of it."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from math import floor, isfinite
 
@@ -112,9 +113,18 @@ def _flags(looks: Looks, ground: _Ground, shift: float, *, told: bool = False) -
         flags = look.flags(shift)
         for k in range(len(flags.series)):
             point = alike[flags.series[k]]
-            forecast = look.forecast(int(flags.series[k]), flags.confirmed_day[k]) if told else None
-            found.append(_flag(reference, point, flags, k, ground, forecast))
+            flag = _flag(reference, point, flags, k, ground)
+            if told and (flag.reached_on is not None or flag.ended_on is None):
+                flag = _with_range(flag, look.forecast(int(flags.series[k]), flags.confirmed_day[k]))
+            found.append(flag)
     return found
+
+
+def _with_range(flag: PastFlag, told: tuple[float, float] | None) -> PastFlag:
+    """With the range that was told when it was confirmed; of what ended before its line nobody can check it."""
+    if told is None:
+        return flag
+    return replace(flag, forecast_from=_day(told[0]), forecast_to=_day(told[1]))
 
 
 def _flag(
@@ -123,7 +133,6 @@ def _flag(
     flags: Flags,
     k: int,
     ground: _Ground,
-    forecast: tuple[float, float] | None,
 ) -> PastFlag:
     first_on, ended_on = _day(flags.first_day[k]), _day(flags.ended_day[k])
     if first_on is None:
@@ -146,8 +155,6 @@ def _flag(
         came=came,
         finding_id=None if ending is None else ending.finding_id,
         line_on=passings[0].on if passings else None,
-        forecast_from=None if forecast is None else _day(forecast[0]),
-        forecast_to=None if forecast is None else _day(forecast[1]),
         reached_on=next((one.on for one in passings if one.level == 4), None),
     )
 
@@ -165,7 +172,7 @@ def _choice(looks: Looks, ground: _Ground, shift: float, years: float) -> LineCh
 
 
 def _offsets(looks: Looks, names: Mapping[int, str]) -> list[RoundOffset]:
-    """What each round shared, where it was large enough to say; a share of the rise is left out."""
+    """What each round shared, where it was large enough to say."""
     found = []
     for reference, alike, look in looks:
         rounds, levelled = look.block.rounds, look.levelled
