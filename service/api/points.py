@@ -6,11 +6,13 @@ from pydantic import BaseModel
 
 from service.api.asking import Around, Asker
 from service.api.figure_schemas import FigureOut
+from service.api.opinion_schemas import SecondOpinionsOut
 from service.api.register_router import ThingId, register_router
 from service.domain.point_history import PointHistory
 from service.domain.register import Noun
 from service.domain.words import Level, ReferenceKind, Trend
 from service.usecases.condition.point_history import see_point_history
+from service.usecases.condition.second_opinions import second_opinions
 from service.usecases.register.browse import see_common_loads
 
 router = register_router(Noun.POINT)
@@ -44,6 +46,7 @@ class StandingOut(BaseModel):
     crossing_from: date | None
     crossing_to: date | None
     crossing_likeliest: date | None
+    second_opinions: SecondOpinionsOut
 
     @classmethod
     def of(cls, history: PointHistory) -> "StandingOut":
@@ -75,6 +78,7 @@ class StandingOut(BaseModel):
             crossing_from=stands.crossing_from,
             crossing_to=stands.crossing_to,
             crossing_likeliest=stands.crossing_likeliest,
+            second_opinions=SecondOpinionsOut.of(second_opinions(history)),
         )
 
 

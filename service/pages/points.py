@@ -23,8 +23,10 @@ from service.pages import point_words as said
 from service.pages import view
 from service.pages.asking import Around, SignedIn
 from service.pages.point_drawings import PartRow, drawn_visits, history_record, parts_picture, reference_of
+from service.pages.point_opinions import OpinionsTold, opinions_told
 from service.pages.templating import render
 from service.usecases.condition.point_history import see_point_history
+from service.usecases.condition.second_opinions import second_opinions
 
 router = APIRouter(prefix="/points")
 
@@ -80,6 +82,7 @@ class PointPage:
     since: date | None
     verdict: str
     reasons: said.Facts
+    opinions: OpinionsTold
     actions: tuple[Action, ...]
     parts: tuple[Markup, ...]
     parts_title: str
@@ -172,6 +175,7 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
         since=stands.since,
         verdict=said.verdict(history),
         reasons=said.reasons(history, today=today),
+        opinions=opinions_told(second_opinions(history), facts.zone),
         actions=_actions(history, actor),
         parts=parts.drawings,
         parts_title=f"The like parts, last {view.counted(len(parts.rows), 'visit')}",
