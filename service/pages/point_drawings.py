@@ -106,7 +106,7 @@ def _crossing(history: PointHistory, *, today: date) -> Crossing | None:
         likeliest=min(max(middle or ends, begins), ends),
         latest=ends,
         words=f"{first} {till}",
-        detail=f"{view.percent(stands.chance_12)} within 12 months",
+        detail="" if stands.chance_12 is None else f"{view.percent(stands.chance_12)} within 12 months",
     )
 
 

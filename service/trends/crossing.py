@@ -58,7 +58,7 @@ class Prior:
 #: range that errs late is the dangerous one.
 PLAIN = Prior()
 MENDED = Prior((1, 2, 4, 8, 12), (2, 2, 2, 3, 3), jump_k=10.0, never=0.3, near=0.25, blur=0.15, early=0.02)
-STEEP = Prior((1, 2, 4, 8, 12), (1, 1, 2, 3, 3), jump_k=20.0, never=0.4, near=0.5, blur=0.15, early=0.02)
+STEEP = Prior((1, 2, 4, 8, 12), (1, 1, 2, 3, 3), jump_k=20.0, never=0.3, near=1.0, blur=0.2, early=0.02)
 
 
 @dataclass(frozen=True, slots=True)

@@ -254,6 +254,8 @@ def _chances(
         )
         for name, value in zip(names, _told(one, float(last_days[k]), block.today), strict=True):
             found[name][k] = value
+    if not policy.tells_chances:
+        found["chance_6"][:] = found["chance_12"][:] = np.nan
     return found
 
 

@@ -41,6 +41,9 @@ class Policy:
     own_scatter : bool
         Where a rise is not brought to common load, load and season act on it: its visits are then
         held no surer than they agree with each other.
+    tells_chances : bool
+        Whether chances within 6 and 12 months are told beside the range of dates: on simulated
+        bearings what was stated and what happened lay more than 0.1 apart, so that there none is.
     assumed_u_k : float
         Standard uncertainty at common load of a rise that came without one [K]; the site's own
         scatter puts it right as soon as there are readings enough.
@@ -57,6 +60,7 @@ class Policy:
     falling_form: str = "single"
     steady_within_k: float = 10.0
     own_scatter: bool = False
+    tells_chances: bool = True
     assumed_u_k: float = 1.0
 
 
@@ -65,7 +69,9 @@ OVER_AIR = Policy(stages.OVER_AIR, own_scatter=True)
 OVER_LIKE_PARTS = Policy(stages.LIKE_PARTS, steady_within_k=6.0, falling_form="joint", assumed_u_k=0.6)
 #: A rise over one's own baseline begins near 0 K, so that a round's share of it says nothing: what
 #: the round shares is a kelvin here.
-OVER_BASELINE = Policy(replace(stages.BEARINGS, offset="kelvin"), falling_form="drop one")
+OVER_BASELINE = Policy(
+    replace(stages.BEARINGS, offset="kelvin"), falling_form="drop one", tells_chances=False
+)
 
 _BY_REFERENCE = {"over like parts": OVER_LIKE_PARTS, "over its own baseline": OVER_BASELINE}
 

@@ -43,6 +43,10 @@ KNOWN = ForecastFacts(
         (replace(KNOWN, latest=date(2027, 3, 30)), f"12{G}% within 6 months, 38{G}% within 12. Nine chances in ten: March 2027."),
         (replace(KNOWN, trend=Trend.FIRST_SIGN), "No date before another visit has confirmed the rise."),
         (
+            replace(KNOWN, chance_6=None, chance_12=None),
+            "Nine chances in ten: March 2027 to May 2029. Chances are not told over a baseline: they have not held.",
+        ),
+        (
             ForecastFacts(Trend.HAS_RISEN),
             "No date yet: that takes five visits, two of them after the rise began.",
         ),

@@ -243,3 +243,12 @@ def test_a_rise_that_swings_with_load_and_season_is_held_no_surer_than_its_visit
     swing = [21, 9, 30, 33, 24, 38, 19, 27, 35, 22, 30, 37, 24, 33]
     assert word(swing, policy=OVER_AIR, days=MONTHLY[: len(swing)] * 3, u_k=1.0) in ("steady", "cannot tell")
     assert word([*swing, *[66, 70, 75]], policy=OVER_AIR, u_k=1.0) in ("has risen", "stepped up")
+
+
+def test_over_a_baseline_a_range_is_told_and_no_chance():
+    """Simulated bearings: stated and happened lay up to 0.18 apart (make bench-trends)."""
+    rise_k = [0, 0.2, -0.1, 0.1, 0, 0.2, 2, 4, 6, 8, 10.0]
+    block = replace(block_of(MONTHLY[:11], np.array([rise_k]), u_k=0.5), line_k=np.array([40.0]))
+    found = assess(block, OVER_BASELINE)
+    assert np.isnan(found.chance_12[0])
+    assert np.isfinite(found.earliest_days[0])

@@ -33,6 +33,8 @@ def forecast_sentence(facts: ForecastFacts, *, today: date) -> str:
     if facts.trend is Trend.FIRST_SIGN:
         return "No date before another visit has confirmed the rise."
     if facts.chance_6 is None or facts.chance_12 is None:
+        if facts.earliest is not None:
+            return f"{_range(facts, today=today)} Chances are not told over a baseline: they have not held."
         return "No date yet: that takes five visits, two of them after the rise began."
     chances = f"{_chance(facts.chance_6)} within 6 months, {_chance(facts.chance_12)} within 12."
     return f"{sentence_case(chances)} {_range(facts, today=today)}"
@@ -40,7 +42,7 @@ def forecast_sentence(facts: ForecastFacts, *, today: date) -> str:
 
 def plan_by(facts: ForecastFacts, *, today: date) -> str:
     """10 Mar 2027: the early end less the days a repair takes to arrange; today when that has passed."""
-    if facts.earliest is None or facts.chance_12 is None or facts.lead_days is None:
+    if facts.earliest is None or facts.lead_days is None:
         return ""
     by = facts.earliest - timedelta(days=facts.lead_days)
     if by <= today:
