@@ -6,6 +6,7 @@ import numpy as np
 
 from bench.simulated.drawn import HEALTHY, Bools, Fleet, Ints
 from bench.simulated.replay import edges, replay, scores_of
+from bench.simulated.worlds import EXPONENT
 from service.trends.stages import OVER_AIR, VIEW_OVER_AIR
 
 _PHASES = 3
@@ -56,8 +57,8 @@ def views_over_air(fleet: Fleet) -> Fleet:
     first = slice(None, None, _PHASES)
     air_k = np.median(fleet.air_k.reshape(-1, _PHASES, fleet.air_k.shape[1]), axis=1)
     load = fleet.load[first]
-    scale = load**-1.8
-    own_k = np.sqrt((0.5 * scale) ** 2 + air_k**2 * ((1.8 * 0.03) ** 2 + 0.05**2 + 0.03**2))
+    scale = load**-EXPONENT
+    own_k = np.sqrt((0.5 * scale) ** 2 + air_k**2 * ((EXPONENT * 0.03) ** 2 + 0.05**2 + 0.03**2))
     columns = {
         name: getattr(fleet, name)[first] for name in ("site", "view", "months", "years", "episode", "load")
     }

@@ -15,12 +15,11 @@ from service.domain.hindsight import Hindsight, LineChoice, PastFlag, RoundOffse
 from service.pages import view
 from service.pages.asking import Around, SignedInForOthers
 from service.pages.templating import render
+from service.trends.offsets import CAP_K
 from service.usecases.condition.hindsight import see_hindsight
 
 router = APIRouter(prefix="/reports")
 
-#: offsets from which a round is told apart [K as measured]: the engine takes away no more
-FAR_K = 4.0
 #: rounds running that all rose before a drift is told
 DRIFT = 3
 
@@ -70,7 +69,7 @@ def setting(found: Hindsight) -> str:
     rate = found.wrong_per_100_years
     if rate is None:
         return "Nothing has been read twice yet."
-    years = f"{found.years:,.0f}".replace(",", "\N{THIN SPACE}")
+    years = view.thousands(round(found.years))
     return (
         f"About {rate:.1f} wrong flags per 100 points a year, over {view.counted(found.points, 'point')}"
         f" and {years} point-years."
@@ -139,7 +138,7 @@ def drawn(offsets: Sequence[RoundOffset]) -> Iterator[Drawn]:
                 title=f"What the rounds of {name} shared",
                 desc=f"{view.counted(len(dots), 'round')}, last {dots[-1].tip}.",
                 unit=unit,
-                most=view.own_value(FAR_K, view.KELVIN),
+                most=view.own_value(CAP_K, view.KELVIN),
             ),
             warning(rounds),
         )
@@ -148,7 +147,7 @@ def drawn(offsets: Sequence[RoundOffset]) -> Iterator[Drawn]:
 def warning(rounds: Sequence[RoundOffset]) -> str:
     """A round that shared much, or a drift over the last ones, is said instead of being taken away in silence."""
     last = rounds[-1]
-    if abs(last.offset_k) >= FAR_K:
+    if abs(last.offset_k) >= CAP_K:
         return (
             f"The round of {view.day(last.on)} shared {view.kelvin(last.offset_k)}: check the instrument and the air"
             " that was typed, and whether most points truly rose."

@@ -1,7 +1,6 @@
 """The engine's one door: many histories in, what each says out."""
 
-from dataclasses import dataclass, replace
-from typing import TypeVar
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +13,7 @@ from service.trends.fits import Fits, fit
 from service.trends.levelling import as_episodes, without_rounds
 from service.trends.policy import DAYS_PER_MONTH, DAYS_PER_YEAR, LEAST_CONFIRMED, OVER_AIR, Policy
 from service.trends.series import SeriesBlock, TrendBlock, Visits, since_repair
-from service.trends.stages import CONFIRMED, FIRST_SIGN, stages
+from service.trends.stages import CONFIRMED, FIRST_SIGN, last_stages
 from service.trends.words import (
     CANNOT_TELL,
     EASING,
@@ -33,8 +32,6 @@ from service.trends.words import (
 Bools = NDArray[np.bool_]
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-Kind = TypeVar("Kind", np.float64, np.int64)
 
 #: Normal deviate of nine chances in ten, one-sided.
 NINE_IN_TEN = float(ndtri(0.9))
@@ -95,10 +92,10 @@ def assess(block: SeriesBlock, policy: Policy = OVER_AIR) -> TrendBlock:
     """
     levelled, scale = without_rounds(block, policy)
     visits = since_repair(block, levelled.rise_k)
-    episodes = as_episodes(block, visits, levelled.u_k * scale, policy)
+    episodes = as_episodes(block, visits, levelled.u_k, scale, policy)
     scores = _scored(episodes, policy)
-    stage = _last(stages(scores, episodes, policy.lines), visits, blank=0)
-    last = _Last.of(scores, visits)
+    last = scores.at_last(episodes)
+    stage = last_stages(scores, episodes, policy.lines)
     falls = _falls(episodes, visits, policy)
     told, fitted = _fits(visits, np.where(stage == CONFIRMED, last.after + 1, policy.recent_visits))
     hidden_k = policy.lines.line + NINE_IN_TEN
@@ -151,50 +148,21 @@ def _scored(episodes: Episodes, policy: Policy) -> Scores:
 # ---- words ----------------------------------------------------------------------------------------
 
 
-def _last(values: NDArray[Kind], visits: Visits, *, blank: float) -> NDArray[Kind]:
-    """The value of the last visit of each series."""
-    found = np.full(len(visits.counts), blank, dtype=values.dtype)
-    some = visits.counts > 0
-    found[some] = values[visits.starts[some] + visits.counts[some] - 1]
-    return found
-
-
-@dataclass(frozen=True, slots=True)
-class _Last:
-    """What the last visit of each series said."""
-
-    z: Floats
-    rise_k: Floats
-    step_sd_k: Floats
-    onset_years: Floats
-    shape: Ints
-    after: Ints
-
-    @classmethod
-    def of(cls, scores: Scores, visits: Visits) -> "_Last":
-        return cls(
-            z=_last(scores.z, visits, blank=np.nan),
-            rise_k=_last(scores.rise_k, visits, blank=np.nan),
-            step_sd_k=_last(scores.step_sd_k, visits, blank=np.nan),
-            onset_years=_last(scores.onset_years, visits, blank=np.nan),
-            shape=_last(scores.shape, visits, blank=0),
-            after=_last(scores.after, visits, blank=0),
-        )
-
-
 def _falls(episodes: Episodes, visits: Visits, policy: Policy) -> Bools:
     """Whether the falling series scores over its own, higher line."""
     fallen = replace(episodes, rise_k=-episodes.rise_k)
-    last = _Last.of(score_visits(fallen, form=policy.falling_form, back=range(1)), visits)
+    last = score_visits(fallen, form=policy.falling_form, back=range(1)).at_last(episodes)
     with np.errstate(invalid="ignore"):
         falls: Bools = (
-            (last.z > policy.easing_z) & (last.rise_k >= policy.least_fall_k) & (visits.counts >= 5)
+            (last.z > policy.easing_z)
+            & (last.rise_k >= policy.least_fall_k)
+            & (visits.counts >= LEAST_CONFIRMED)
         )
     return falls
 
 
 def _words(
-    visits: Visits, stage: Ints, last: _Last, *, falls: Bools, could_hide_k: Floats, policy: Policy
+    visits: Visits, stage: Ints, last: Scores, *, falls: Bools, could_hide_k: Floats, policy: Policy
 ) -> NDArray[np.int8]:
     confirmed = (stage == CONFIRMED) & (visits.counts >= LEAST_CONFIRMED)
     shaped = confirmed & (last.after >= SHAPED_AFTER) & (visits.counts >= policy.least_steady_visits)
@@ -227,8 +195,8 @@ def _fits(visits: Visits, most: Ints) -> tuple[Fits, Visits]:
 # ---- dates ----------------------------------------------------------------------------------------
 
 
-def _forecast_for(stage: Ints, last: _Last, visits: Visits) -> Bools:
-    chosen: Bools = (stage == CONFIRMED) & (last.after >= FORECAST_AFTER) & (visits.counts >= 5)
+def _forecast_for(stage: Ints, last: Scores, visits: Visits) -> Bools:
+    chosen: Bools = (stage == CONFIRMED) & (last.after >= FORECAST_AFTER) & (visits.counts >= LEAST_CONFIRMED)
     return chosen & (visits.dates >= 2)
 
 
@@ -248,7 +216,7 @@ def _chances(
         one = crossing(
             episodes.years[rows],
             episodes.rise_k[rows],
-            episodes.u_k[rows] * episodes.scale[rows][-1],
+            episodes.scaled_u_k(np.arange(rows.start, rows.stop)),
             line_k=float(block.line_k[k]),
             prior=policy.lines.prior,
         )

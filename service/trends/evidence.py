@@ -42,6 +42,11 @@ class Episodes:
     u_k: Floats
     scale: Floats
 
+    def scaled_u_k(self, at: Ints) -> Floats:
+        """Uncertainties of visits of shape (..., n) by what was known of the site at the last of them [K]."""
+        scaled: Floats = self.u_k[at] * self.scale[at[..., -1:]]
+        return scaled
+
 
 @dataclass(frozen=True, slots=True)
 class Scores:
@@ -69,6 +74,15 @@ class Scores:
         """Nothing scored yet."""
         z, rise_k, step_sd_k, onset_years = np.full((4, size), np.nan)
         return cls(z, rise_k, step_sd_k, onset_years, *np.zeros((2, size), dtype=np.int64))
+
+    def at_last(self, episodes: Episodes) -> "Scores":
+        """What the last visit of each series said, of shape (series,); blank where it has none."""
+        some = episodes.counts > 0
+        last = episodes.starts[some] + episodes.counts[some] - 1
+        found = Scores.blank(len(some))
+        for name in self.__slots__:
+            getattr(found, name)[some] = getattr(self, name)[last]
+        return found
 
 
 def score_visits(
@@ -110,19 +124,13 @@ def score_visits(
         rows = alone[enough[alone]]
         if rows.size:
             at = episodes.starts[rows, None] + np.arange(max(0, n - MOST_VISITS), n)
-            years, y, u = episodes.years[at], episodes.rise_k[at], _scaled(episodes, at)
+            years, y, u = episodes.years[at], episodes.rise_k[at], episodes.scaled_u_k(at)
             found = surest_shape(years, y, u, least_before=LEAST_BEFORE)
             _put(scores, at, years, _least(found, years, y, u) if form == "drop one" else found)
         views = threes[enough[threes[:, 0]]]
         if views.size:
             _score_threes(scores, episodes, views, n)
     return scores
-
-
-def _scaled(episodes: Episodes, at: Ints) -> Floats:
-    """Uncertainties by what was known of the site at the last of these visits."""
-    scaled: Floats = episodes.u_k[at] * episodes.scale[at[:, -1:]]
-    return scaled
 
 
 def _score_threes(scores: Scores, episodes: Episodes, views: Ints, n: int) -> None:

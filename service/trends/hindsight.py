@@ -1,6 +1,5 @@
 """A look back over past visits: what would have been said at each, knowing only what came before it."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -76,7 +75,7 @@ class LookBack:
             one = crossing(
                 self.episodes.years[rows],
                 self.visits.rise_k[rows],
-                self.episodes.u_k[rows],
+                self.episodes.scaled_u_k(rows),
                 line_k=line_k,
                 prior=self.policy.lines.prior,
             )
@@ -100,7 +99,8 @@ def look_back(block: SeriesBlock, policy: Policy) -> LookBack:
     Notes
     -----
     Rounds are levelled by earlier rounds alone, and a site's uncertainties scaled by what had been
-    read until then, so that nothing is known too early. Thresholds are those of today: it says
+    read until then, so that nothing is known too early (but for the own scatter of rises that are
+    not brought to common load, which is that of the whole episode). Thresholds are those of today: it says
     what this engine would have told, not what an earlier one did.
 
     Examples
@@ -117,7 +117,7 @@ def look_back(block: SeriesBlock, policy: Policy) -> LookBack:
     """
     levelled, scale = without_rounds(block, policy, as_then=True)
     visits = every_episode(block, levelled.rise_k)
-    episodes = as_episodes(block, visits, levelled.u_k * scale, policy)
+    episodes = as_episodes(block, visits, levelled.u_k, scale, policy)
     scores = score_visits(episodes, form=policy.lines.form)
     some = visits.counts > 0
     watched = (visits.last_days()[some] - visits.first_days()[some]).sum() / DAYS_PER_YEAR
@@ -144,11 +144,3 @@ def _runs(stage: Ints, visits: Visits) -> Flags:
     cut = np.isnan(ended) & replaced
     ended[cut] = visits.first_days()[following[cut]]
     return Flags(visits.series[row], visits.days[begins], confirmed, ended, cut)
-
-
-def rates(looks: Sequence[LookBack], shifts: Sequence[float]) -> Floats:
-    """Flags per 100 points a year by how much higher every line had been; NaN where nobody watched."""
-    years = sum(look.watched_years for look in looks)
-    counts = [sum(len(look.flags(shift).series) for look in looks) for shift in shifts]
-    found: Floats = np.array(counts) / years * 100 if years > 0 else np.full(len(shifts), np.nan)
-    return found

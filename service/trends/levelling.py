@@ -60,12 +60,12 @@ def without_rounds(block: SeriesBlock, policy: Policy, *, as_then: bool = False)
     ]
 
 
-def as_episodes(block: SeriesBlock, visits: Visits, u_k: Floats, policy: Policy) -> Episodes:
-    """The visits as the scores take them; ``u_k`` has the shape of the block's visits [K]."""
-    of_visits = u_k[visits.at]
+def as_episodes(block: SeriesBlock, visits: Visits, u_k: Floats, scale: Floats, policy: Policy) -> Episodes:
+    """The visits as the scores take them; ``u_k`` [K] and ``scale`` have the shape of the block's visits."""
+    of_visits, scale = u_k[visits.at], scale[visits.at]
     if policy.own_scatter:
         unscaled = ~np.isfinite(block.load_ratio[visits.at])
-        of_visits = np.where(unscaled, np.maximum(of_visits, _own_scatter(visits)), of_visits)
+        of_visits = np.where(unscaled, np.maximum(of_visits, _own_scatter(visits) / scale), of_visits)
     return Episodes(
         starts=visits.starts,
         counts=visits.counts,
@@ -73,7 +73,7 @@ def as_episodes(block: SeriesBlock, visits: Visits, u_k: Floats, policy: Policy)
         years=visits.days / DAYS_PER_YEAR,
         rise_k=visits.rise_k,
         u_k=of_visits,
-        scale=np.ones(len(of_visits)),
+        scale=scale,
     )
 
 

@@ -120,3 +120,11 @@ def stages(scores: Scores, episodes: Episodes, lines: Lines) -> Ints:
         held[rows] = twice | sudden[at] | (held[rows] & (weak[rows] < 2))
         result[at] = np.where(held[rows], CONFIRMED, np.where(sign[at], FIRST_SIGN, NO_SIGN))
     return result
+
+
+def last_stages(scores: Scores, episodes: Episodes, lines: Lines) -> Ints:
+    """The stage after the last visit of each series, of shape (series,); ``NO_SIGN`` where it has none."""
+    found = np.full(len(episodes.counts), NO_SIGN, dtype=np.int64)
+    some = episodes.counts > 0
+    found[some] = stages(scores, episodes, lines)[episodes.starts[some] + episodes.counts[some] - 1]
+    return found

@@ -23,7 +23,7 @@ def test_expected_loss_is_worked_out_by_hand() -> None:
     loss = loss_of(0.32, 250.0, 28)
     assert loss is not None
     assert loss.expected == pytest.approx(53_760)
-    assert "53\u2009800 within 12 months: 32" in loss_words(loss)
+    assert "53\u00a0800 within 12 months: 32" in loss_words(loss)
 
 
 @pytest.mark.parametrize("known", [(None, 250.0, 28), (0.3, None, 28)])

@@ -6,13 +6,20 @@ import numpy as np
 import pytest
 
 from service.trends.engine import assess
-from service.trends.hindsight import look_back, rates
+from service.trends.hindsight import look_back
 from service.trends.policy import DAYS_PER_MONTH, OVER_AIR, OVER_LIKE_PARTS
 from service.trends.words import WORDS
 from tests.trends.fleets import block_of, like_parts
 
 MONTHLY = np.arange(40) * DAYS_PER_MONTH
 RISES = [0, 0.2, -0.1, 0.1, 0, 0.2, 2, 4, 6, 8.0]
+
+
+def rates(looks, shifts):
+    """Flags per 100 points a year by how much higher every line had been; NaN where nobody watched."""
+    years = sum(look.watched_years for look in looks)
+    counts = [sum(len(look.flags(shift).series) for look in looks) for shift in shifts]
+    return np.array(counts) / years * 100 if years > 0 else np.full(len(shifts), np.nan)
 
 
 def block(rises, *, episode=None, u_k=0.5):

@@ -22,12 +22,12 @@ from service.domain.permissions import Verb, require
 from service.domain.trending import TrendedPoint
 from service.domain.words import ReferenceKind
 from service.errors import NotFound
-from service.storage import condition, criteria, hindsight, trend_series
+from service.storage import condition, hindsight
 from service.storage.unit import Store, Unit
 from service.trends.hindsight import Flags, LookBack, look_back
 from service.trends.policy import policy_for
 from service.usecases.condition.overview import sight_of
-from service.usecases.condition.series_blocks import blocks_of
+from service.usecases.condition.series_blocks import blocks_of, read_sites
 
 #: Points looked back over at once; beyond, a site is chosen.
 MOST_POINTS = 2500
@@ -72,26 +72,22 @@ def see_hindsight(store: Store, actor: Actor, *, site_id: int | None, now: datet
         sites = condition.site_counts(unit, sight_of(actor))
         chosen = _chosen([site.site_id for site in sites], [sum(site.levels) for site in sites], site_id)
         ground = _Ground(unit, chosen)
-        company = trend_series.points_of_sites(unit, chosen)
-        points = trend_series.trended_points(unit, company)
-        visits = trend_series.visits_that_count(unit, company)
-        sets = criteria.criteria_by_id(unit, {one.criteria_id for one in points if one.criteria_id})
+        points, visits, sets = read_sites(unit, chosen)
     wanted = {one.point_id for one in points if one.point_id in ground.places}
     looks = [
         (reference, alike, look_back(block, policy_for(reference)))
         for reference, alike, block in blocks_of(points, visits, sets=sets, wanted=wanted, now=now)
     ]
     years = sum(look.watched_years for _, _, look in looks)
-    flags = sorted(
-        _flags(looks, ground, 0.0, told=True), key=lambda flag: (flag.first_on, flag.point_id), reverse=True
-    )
+    by_shift = {shift: _flags(looks, ground, shift, told=shift == 0) for shift in SHIFTS}
+    flags = sorted(by_shift[0.0], key=lambda flag: (flag.first_on, flag.point_id), reverse=True)
     return Hindsight(
         site_id=chosen[0] if len(chosen) == 1 else None,
         sites=tuple((site.site_id, site.name) for site in sites),
         points=len(wanted),
         years=years,
         flags=tuple(flags),
-        choices=tuple(_choice(looks, ground, shift, years) for shift in SHIFTS),
+        choices=tuple(_choice(shift, tuple(found), years) for shift, found in by_shift.items()),
         offsets=tuple(_offsets(looks, {site.site_id: site.name for site in sites})),
     )
 
@@ -159,8 +155,7 @@ def _flag(
     )
 
 
-def _choice(looks: Looks, ground: _Ground, shift: float, years: float) -> LineChoice:
-    flags = tuple(_flags(looks, ground, shift))
+def _choice(shift: float, flags: tuple[PastFlag, ...], years: float) -> LineChoice:
     return LineChoice(
         shift=shift,
         flags=len(flags),

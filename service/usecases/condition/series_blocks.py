@@ -1,6 +1,6 @@
 """From stored visits to the blocks that the trend engine takes: one a kind of reference."""
 
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime
 from math import nan
@@ -12,7 +12,9 @@ from service.domain.criteria import Criteria
 from service.domain.presets import DEFAULT_CRITERIA
 from service.domain.trending import TrendedPoint
 from service.domain.words import ReferenceKind
+from service.storage import criteria, trend_series
 from service.storage.trend_series import REFERENCES, SECONDS_A_DAY, VisitColumns
+from service.storage.unit import Unit
 from service.trends.series import Rounds, SeriesBlock
 
 Ints = NDArray[np.int64]
@@ -25,6 +27,17 @@ class _Series:
     point: TrendedPoint
     reference: ReferenceKind
     rows: Ints
+
+
+def read_sites(
+    unit: Unit, site_ids: Iterable[int]
+) -> tuple[list[TrendedPoint], VisitColumns, Mapping[int, Criteria]]:
+    """All points of some sites with their visits and criteria: what shares rounds is read together."""
+    company = trend_series.points_of_sites(unit, site_ids)
+    points = trend_series.trended_points(unit, company)
+    visits = trend_series.visits_that_count(unit, company)
+    used = {one.criteria_id for one in points if one.criteria_id is not None}
+    return points, visits, criteria.criteria_by_id(unit, used)
 
 
 def blocks_of(

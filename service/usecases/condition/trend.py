@@ -14,14 +14,14 @@ from service.domain.trending import TrendedPoint, TrendsTold, TrendTold
 from service.domain.visits import local_day
 from service.domain.words import Trend
 from service.errors import Conflict
-from service.storage import criteria, trend_series
+from service.storage import trend_series
 from service.storage.trend_series import VisitColumns
 from service.storage.unit import Store, Unit
 from service.trends.engine import assess
 from service.trends.policy import policy_for
 from service.trends.series import TrendBlock
 from service.trends.words import WORDS
-from service.usecases.condition.series_blocks import blocks_of
+from service.usecases.condition.series_blocks import blocks_of, read_sites
 
 #: Points per transaction: few enough that an upload never waits long for the next one.
 CHUNK = 2000
@@ -110,12 +110,7 @@ def trends_that_would_change(unit: Unit, point_ids: Sequence[int], *, now: datet
 def _read(
     unit: Unit, point_ids: Sequence[int]
 ) -> tuple[list[TrendedPoint], VisitColumns, Mapping[int, Criteria]]:
-    sites = trend_series.sites_of_points(unit, point_ids)
-    company = trend_series.points_of_sites(unit, sites)
-    points = trend_series.trended_points(unit, company)
-    visits = trend_series.visits_that_count(unit, company)
-    used = {one.criteria_id for one in points if one.criteria_id is not None}
-    return points, visits, criteria.criteria_by_id(unit, used)
+    return read_sites(unit, trend_series.sites_of_points(unit, point_ids))
 
 
 def _tell(
