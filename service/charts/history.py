@@ -101,7 +101,9 @@ def _paper(history: History, *, up: Upward, along: Along, sheet: Sheet) -> str:
     body.append(words(0, 11, history.scale_title, css="axis-title"))
     # right of today's edge, where no seam can strike the words through
     if not sheet.narrow or sheet.right - today > 66:
-        body.append(words(today + 5, sheet.top - 3, "from today", css="caption"))
+        # the words of a crossing need the top
+        at = sheet.top - 3 if history.crossing is None else sheet.bottom - 14
+        body.append(words(today + 5, at, "from today", css="caption"))
     elif sheet.right - today > 24:
         body.append(words(sheet.right, sheet.top - 3, "today", css="caption", anchor="end"))
     body.extend(

@@ -10,6 +10,7 @@ from service.charts.axes import Along, Upward, tick_word, ticks
 from service.charts.drawing import fig, line, picture, titled, words
 
 WIDTH, HEIGHT = 420, 120
+TICKS = 8
 _LEFT, _RIGHT, _TOP, _BOTTOM = 40, 412, 10, 98
 
 
@@ -32,11 +33,11 @@ def offsets_chart(dots: Sequence[OffsetDot], *, title: str, desc: str, unit: str
     along = Along(dots[0].on, dots[-1].on, _LEFT + 8, _RIGHT - 8)
     body = [
         line(_LEFT, up(tick), _RIGHT, up(tick), "axis" if tick == 0 else "grid")
-        for tick in ticks(-reach, reach, 4)
+        for tick in ticks(-reach, reach, TICKS)
     ]
     body += [
         words(_LEFT - 6, up(tick) + 3.5, tick_word(tick), css="tick", anchor="end")
-        for tick in ticks(-reach, reach, 4)
+        for tick in ticks(-reach, reach, TICKS)
     ]
     body.append(words(_LEFT, HEIGHT - 4, f"{dots[0].on:%Y}", css="tick"))
     if dots[-1].on.year != dots[0].on.year:
