@@ -76,6 +76,8 @@ class Site(Registered):
     latitude: float | None
     longitude: float | None
     setup_minutes: int
+    opening_hours: str
+    two_people: bool
     contact_name: str
     contact_phone: str
     safety_text: str

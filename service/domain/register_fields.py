@@ -91,6 +91,22 @@ SITE_FIELDS = (
         default=10,
         help="Sign in, permit office, camera settled: once a visit.",
     ),
+    Field(
+        name="opening_hours",
+        label="Open",
+        column="Open",
+        kind=FieldKind.LOAD_HOURS,
+        most=500,
+        help="When its gate lets people in, like mon-fri 07:00-17:00; empty: at any hour.",
+    ),
+    Field(
+        name="two_people",
+        label="Nobody works here alone",
+        column="Two people",
+        kind=FieldKind.FLAG,
+        default=False,
+        help="A plan sends two people or none.",
+    ),
     Field(name="contact_name", label="Contact", column="Contact", help="Who is told at once at Act now."),
     Field(name="contact_phone", label="Telephone", column="Contact telephone", most=60),
     Field(

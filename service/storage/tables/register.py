@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import JSON, ForeignKey, Index, Text, UniqueConstraint
+from sqlalchemy import JSON, ForeignKey, Index, Text, UniqueConstraint, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.domain.words import Access, PointKind, ReferenceKind, SettingSource
@@ -34,6 +34,10 @@ class SiteRow(Retirable, Base):
     latitude: Mapped[float | None]
     longitude: Mapped[float | None]
     setup_minutes: Mapped[int] = mapped_column(default=10)
+    #: when its gate lets people in, in the grammar of load hours; empty: at any hour
+    opening_hours: Mapped[str] = mapped_column(default="", server_default="")
+    #: nobody works there alone
+    two_people: Mapped[bool] = mapped_column(default=False, server_default=false())
     contact_name: Mapped[str] = mapped_column(default="")
     contact_phone: Mapped[str] = mapped_column(default="")
     safety_text: Mapped[str] = mapped_column(Text, default="")
