@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from seed_data.faults import MONTHS, UNSIGNED, Fault
 from seed_data.founding import HILL_RUN_NAME, commission, found_utility, ids_of
+from seed_data.hours import say_who_walks
 from seed_data.mending import Decisions
 from seed_data.rasters import SCENES, bring_scene
 from seed_data.utility import CLIENT_NAME, COMMISSIONED, TIME_ZONE
@@ -144,6 +145,7 @@ class _Load:
         self._decisions.look_ahead(self._world.last, at(self._world.last, 16))
         self._bring_rasters(at(self._world.last, 16, 20))
         now = min(self._now, at(self._today, 6))
+        say_who_walks(self._ground, today=self._today, now=now)
         monday = self._today + timedelta(days=(7 - self._today.weekday()))
         if monday - self._today < timedelta(days=3):
             monday += timedelta(days=7)

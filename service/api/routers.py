@@ -26,6 +26,7 @@ from service.api import (
     sites,
     tokens,
     views,
+    walking_hours,
 )
 
 ROUTERS: tuple[APIRouter, ...] = (
@@ -42,6 +43,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     equipment.search_router,
     imports.router,
     routes.router,
+    walking_hours.router,
     rounds.router,
     round_settings.router,
     readings.router,

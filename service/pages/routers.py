@@ -34,6 +34,7 @@ from service.pages import (
     site_standing,
     standing,
     tokens,
+    walkers,
 )
 
 ROUTERS: tuple[APIRouter, ...] = (
@@ -54,6 +55,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     desk.router,
     findings.router,
     routes.router,
+    # before the addresses of one round
+    walkers.router,
     rounds.router,
     round_settings.router,
     round_builder.router,

@@ -32,6 +32,17 @@ def walkers_for(unit: Unit, site_ids: Collection[int], *, client_id: int) -> tup
     return _walkers(unit, able)
 
 
+def sites_reached(unit: Unit, site_ids: Collection[int], *, client_id: int) -> dict[int, frozenset[int]]:
+    """By person with any grant of the client: those of these sites, all of them its own, that it opens."""
+    query = select(GrantRow.person_id, GrantRow.site_id).where(GrantRow.client_id == client_id)
+    wanted = frozenset(site_ids)
+    reached: dict[int, frozenset[int]] = {}
+    for person_id, site_id in unit.session.execute(query):
+        opened = wanted if site_id is None else wanted & {site_id}
+        reached[person_id] = reached.get(person_id, frozenset()) | opened
+    return reached
+
+
 def walkers_by_id(unit: Unit, person_ids: Collection[int | None]) -> dict[int, Walker]:
     """These people, whatever their grants, so that a page can name them."""
     wanted = [person_id for person_id in person_ids if person_id is not None]

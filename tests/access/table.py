@@ -20,6 +20,7 @@ from tests.access.reevaluation_rows import REEVALUATIONS
 from tests.access.register_rows import AROUND, NOUNS, REGISTER_PAGES
 from tests.access.round_rows import RETURNS, ROUND_PAGES, ROUNDS
 from tests.access.rows import Row
+from tests.access.walking_rows import WALKING
 
 TABLE: tuple[Row, ...] = (
     *OPEN,
@@ -30,6 +31,7 @@ TABLE: tuple[Row, ...] = (
     *REGISTER_PAGES,
     *ROUNDS,
     *ROUND_PAGES,
+    *WALKING,
     *RETURNS,
     *RASTERS,
     *READING_PAGES,

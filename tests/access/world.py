@@ -19,6 +19,7 @@ from service.security.tokens import digest
 from service.storage.files import FileShelf
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.people import CertificateRow, GrantRow, PersonRow, SessionRow, TokenRow
+from service.storage.tables.planning import AbsenceRow, SiteClosureRow, WalkingHoursRow
 from service.storage.tables.readings import PointStateRow
 from service.storage.tables.register import (
     AreaRow,
@@ -141,6 +142,7 @@ def build_world(store: Store, now: datetime) -> World:
         _rounds(unit, world, now)
         _finding(unit, world, now)
         _tokens(unit, world, now)
+        _walking(unit, world, now)
     _readings(store, world, now)
     _raster(store, world, now)
     _reevaluation(store, world, now)
@@ -332,6 +334,15 @@ def _finding(unit: Unit, world: World, now: datetime) -> None:
             ),
         )
         world.ids |= {f"finding_id{suffix}": finding.id}
+
+
+def _walking(unit: Unit, world: World, now: datetime) -> None:
+    person_id, site_id, day = world["person_id"], world["site_id"], now.date() + timedelta(days=9)
+    add(unit, WalkingHoursRow(person_id=person_id, part="reads", hours="mon-fri 08:00-16:00", **STAMPS))
+    span: dict[str, Any] = {"from_on": day, "to_on": day}
+    absence = add(unit, AbsenceRow(person_id=person_id, note=f"{CLIENT} course", **span))
+    closure = add(unit, SiteClosureRow(site_id=site_id, reason=f"{SITE} gate is mended", **span))
+    world.ids |= {"absence_id": absence.id, "closure_id": closure.id}
 
 
 def _tokens(unit: Unit, world: World, now: datetime) -> None:

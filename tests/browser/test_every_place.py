@@ -19,6 +19,7 @@ PLACES = {
         "/desk",
         "/rounds",
         "/rounds/new",
+        "/rounds/people",
         "/routes",
         "/equipment",
         "/reports",
@@ -61,7 +62,10 @@ def test_every_place_opens_fits_and_is_accessible(
     plant = build_plant(store, boards=2, bearings=1)
     page = visit(address).with_session(session_of(store, plant.people[role], now), size=size, dark=dark)
     faults = []
-    for place in (*PLACES[role], f"/points/{plant.point_ids[0]}", f"/equipment/{plant.equipment_ids[0]}"):
+    technician = plant.people[Role.TECHNICIAN]
+    of_engineers = (f"/rounds/people/{technician}",) if role is Role.ENGINEER else ()
+    of_all = (f"/points/{plant.point_ids[0]}", f"/equipment/{plant.equipment_ids[0]}")
+    for place in (*PLACES[role], *of_engineers, *of_all):
         if role is Role.TECHNICIAN and place.startswith(("/points/", "/equipment/")):
             continue  # of rounds given to them only
         answer = page.goto(place)
