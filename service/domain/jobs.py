@@ -19,6 +19,7 @@ class JobKind(StrEnum):
     ASSESS_TRENDS = "assess trends"
     REFRESH_DUE = "refresh due"
     SWEEP_EXPIRED = "sweep expired"
+    DRAW_UP_PLAN = "draw up plan"
 
 
 class JobState(StrEnum):

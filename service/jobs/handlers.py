@@ -8,6 +8,7 @@ from service.domain.jobs import JobKind
 from service.storage.trend_series import points_of_sites
 from service.storage.unit import Store
 from service.usecases.condition.trend import assess_trends
+from service.usecases.plans.draw_up import Wish, draw_up
 from service.usecases.record.sweep import sweep_expired
 from service.usecases.rounds.due import refresh_due_at
 
@@ -36,8 +37,22 @@ def _sweep_expired(store: Store, payload: Mapping[str, Any], *, now: datetime) -
     sweep_expired(store, now=now)
 
 
+def _draw_up_plan(store: Store, payload: Mapping[str, Any], *, now: datetime) -> None:
+    """Payload as `put_drawing` writes it; an order that was taken back is left alone."""
+    draw_up(
+        store,
+        payload["plan_id"],
+        base=payload["base"],
+        order=payload["order"],
+        by=payload["by"],
+        wish=Wish(**payload["wish"]),
+        now=now,
+    )
+
+
 HANDLERS: Mapping[str, Handler] = {
     JobKind.ASSESS_TRENDS: _assess_trends,
     JobKind.REFRESH_DUE: _refresh_due,
     JobKind.SWEEP_EXPIRED: _sweep_expired,
+    JobKind.DRAW_UP_PLAN: _draw_up_plan,
 }

@@ -16,6 +16,8 @@ from service.pages import (
     loads_seen,
     people,
     permits,
+    plan_walks,
+    plans,
     points,
     rasters,
     readings,
@@ -57,6 +59,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     routes.router,
     # before the addresses of one round
     walkers.router,
+    plans.router,
+    plan_walks.router,
     rounds.router,
     round_settings.router,
     round_builder.router,

@@ -1,6 +1,6 @@
 """Rounds: the dated walks, their stops, moves and rows."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -71,6 +71,31 @@ def list_rounds(
     if wanted:
         query = query.where(RoundRow.state.in_(wanted))
     return tuple(_round(row) for row in unit.session.scalars(query.order_by(RoundRow.id).limit(limit)))
+
+
+def rounds_of_client(unit: Unit, client_id: int, *, first: date, last: date) -> tuple[Round, ...]:
+    """Every round of a client planned between two days, whoever sees it, by day."""
+    query = select(RoundRow).where(
+        RoundRow.client_id == client_id, RoundRow.planned_on >= first, RoundRow.planned_on <= last
+    )
+    return tuple(
+        _round(row) for row in unit.session.scalars(query.order_by(RoundRow.planned_on, RoundRow.id))
+    )
+
+
+def rounds_by_id(unit: Unit, round_ids: Collection[int]) -> dict[int, Round]:
+    """These rounds, whoever sees them."""
+    query = select(RoundRow).where(RoundRow.id.in_(list(round_ids)))
+    return {row.id: _round(row) for row in unit.session.scalars(query)}
+
+
+def stops_of_rounds(unit: Unit, round_ids: Collection[int]) -> dict[int, tuple[Stop, ...]]:
+    """By round: its stops in walking order."""
+    query = select(StopRow).where(StopRow.round_id.in_(round_ids))
+    found: dict[int, list[Stop]] = {}
+    for row in unit.session.scalars(query.order_by(StopRow.round_id, StopRow.position, StopRow.id)):
+        found.setdefault(row.round_id, []).append(_stop(row))
+    return {round_id: tuple(stops) for round_id, stops in found.items()}
 
 
 def _in_sight(query: Select[RoundRow], sight: Sight) -> Select[RoundRow]:

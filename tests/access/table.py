@@ -15,6 +15,7 @@ from tests.access.condition_rows import READING_PAGES, REEVALUATION_PAGES
 from tests.access.criteria_rows import CRITERIA
 from tests.access.finding_rows import FINDINGS, PLACES
 from tests.access.people_rows import OPEN, PEOPLE
+from tests.access.plan_rows import PLANS
 from tests.access.raster_rows import RASTERS
 from tests.access.reevaluation_rows import REEVALUATIONS
 from tests.access.register_rows import AROUND, NOUNS, REGISTER_PAGES
@@ -32,6 +33,7 @@ TABLE: tuple[Row, ...] = (
     *ROUNDS,
     *ROUND_PAGES,
     *WALKING,
+    *PLANS,
     *RETURNS,
     *RASTERS,
     *READING_PAGES,

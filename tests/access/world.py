@@ -9,6 +9,9 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from sqlalchemy import update
+
+from service.domain.plans import PlanBody, PlannedStop, Walk, walk_key
 from service.domain.rasters import RegionShape, RegionWish
 from service.domain.reevaluation import Asked, NewValue
 from service.domain.sheet_codes import make_code
@@ -16,10 +19,11 @@ from service.domain.words import ReevaluationTarget, Role
 from service.intake.raw_rows import Ways, rows_of_records
 from service.reports.round_file import round_file_csv
 from service.security.tokens import digest
+from service.storage import plans
 from service.storage.files import FileShelf
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.people import CertificateRow, GrantRow, PersonRow, SessionRow, TokenRow
-from service.storage.tables.planning import AbsenceRow, SiteClosureRow, WalkingHoursRow
+from service.storage.tables.planning import AbsenceRow, MonthPlanRow, SiteClosureRow, WalkingHoursRow
 from service.storage.tables.readings import PointStateRow
 from service.storage.tables.register import (
     AreaRow,
@@ -143,6 +147,7 @@ def build_world(store: Store, now: datetime) -> World:
         _finding(unit, world, now)
         _tokens(unit, world, now)
         _walking(unit, world, now)
+        _plan(unit, world, now)
     _readings(store, world, now)
     _raster(store, world, now)
     _reevaluation(store, world, now)
@@ -343,6 +348,39 @@ def _walking(unit: Unit, world: World, now: datetime) -> None:
     absence = add(unit, AbsenceRow(person_id=person_id, note=f"{CLIENT} course", **span))
     closure = add(unit, SiteClosureRow(site_id=site_id, reason=f"{SITE} gate is mended", **span))
     world.ids |= {"absence_id": absence.id, "closure_id": closure.id}
+
+
+def _plan(unit: Unit, world: World, now: datetime) -> None:
+    """A plan of next month with a stop on a walk: equipment that is on no round."""
+    common = {"site_id": world["site_id"], **STAMPS}
+    spare = add(
+        unit, EquipmentRow(area_id=world["area_id"], tag=f"{SITE}-SPARE", name=f"{SITE} spare", **common)
+    )
+    view = add(unit, ViewRow(equipment_id=spare.id, tag=f"{SITE}-SPARE-V", name=f"{SITE} bars", **common))
+    add(unit, PointRow(view_id=view.id, tag=f"{SITE}-SPARE-P", name=f"{SITE} bar", kind="joint", **common))
+    world.ids["equipment_id_plan"] = spare.id
+    day = (now.date().replace(day=1) + timedelta(days=40)).replace(day=8)
+    walk = Walk(
+        key=walk_key(day, world["person_id"]),
+        day=day,
+        person_id=world["person_id"],
+        start_min=450,
+        end_min=930,
+        category=2,
+        stops=(PlannedStop(spare.id, 5, 460, 460, 465),),
+        leave_min=450,
+        back_min=480,
+    )
+    month_on = day.replace(day=1)
+    body = PlanBody(month_on=month_on, site_ids=(world["site_id"],), walks=(walk,), drawn=True)
+    plan = plans.add_plan(
+        unit, client_id=world["client_id"], month_on=month_on, name=f"{SITE} month", now=now
+    )
+    for number in (0, 1):
+        plan = plans.add_version(unit, plan, body, parent=number, what="begun", by=None, now=now)
+    unit.session.execute(update(MonthPlanRow).values(version=1))
+    world.ids["plan_id"] = plan.id
+    world.texts["walk_key"] = walk.key
 
 
 def _tokens(unit: Unit, world: World, now: datetime) -> None:

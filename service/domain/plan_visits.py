@@ -1,0 +1,150 @@
+"""What a plan may take in: equipment that is due, or near it, with what a visit is worth."""
+
+import math
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from service.domain.due import due_of, interval_of
+from service.domain.stop_facts import DuePoint, EquipmentFacts
+from service.domain.words import CURRENT_KINDS, PointKind, Trend
+from service.planning.intervals import DAYS_PER_MONTH, ELECTRICAL_CEILING_MONTHS, add_months, due_window
+
+#: weight of a missed fault by criticality (own weights, no source)
+CRITICALITY_WEIGHT = {"low": 1.0, "medium": 4.0, "high": 15.0}
+#: beyond twice its interval a point is worth no more: after a long outage nothing else would be seen
+MOST_LATENESS = 2.0
+OVERDUE_FACTOR = 1.5
+#: a point that worsens is worth this many times more, and so much besides
+WORSENING_FACTOR, WORSENING_BONUS = 4.0, 200.0
+#: of what is not due yet, but may be taken along when somebody is there anyway
+EARLY_FACTOR = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class PlanSite:
+    """A site as a plan needs it: where it lies, when it is open, whether two must go."""
+
+    id: int
+    client_id: int
+    name: str
+    time_zone: str
+    latitude: float | None
+    longitude: float | None
+    setup_minutes: int
+    opening_hours: str
+    two_people: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One equipment that a plan may take in.
+
+    ``due_on`` is the day of its earliest point and ``reason`` the line that explains it; ``early``
+    says that the day is beyond the month; ``must`` why it cannot wait, empty when it can.
+    """
+
+    facts: EquipmentFacts
+    points: int
+    due_on: date
+    reason: str
+    early: bool
+    worsening: bool
+    must: str
+    worth: int
+
+
+def visits_of(
+    facts: Iterable[EquipmentFacts],
+    points: Iterable[DuePoint],
+    *,
+    first: date,
+    last: date,
+    wanted: Collection[int] = (),
+) -> tuple[Visit, ...]:
+    """Equipment with points due by ``last``, or so near that they may be read early.
+
+    Parameters
+    ----------
+    facts : iterable of EquipmentFacts
+        Equipment in use.
+    points : iterable of DuePoint
+        Its points.
+    first, last : date
+        The days of the plan.
+    wanted : collection of int
+        Equipment that a hand has put on a walk: taken in whether it is due or not.
+
+    Returns
+    -------
+    tuple of Visit
+        By equipment id.
+    """
+    by_equipment: dict[int, list[DuePoint]] = {}
+    for point in points:
+        if not point.retired:
+            by_equipment.setdefault(point.equipment_id, []).append(point)
+    found = []
+    for one in sorted(facts, key=lambda f: f.id):
+        visit = _visit(one, by_equipment.get(one.id, []), first=first, last=last, wanted=one.id in wanted)
+        if visit is not None:
+            found.append(visit)
+    return tuple(found)
+
+
+def _visit(
+    facts: EquipmentFacts, points: list[DuePoint], *, first: date, last: date, wanted: bool
+) -> Visit | None:
+    dues = [(day, reason, point) for point in points for day, reason in [_due(point)] if day is not None]
+    if not dues:
+        return None
+    due_on, reason, earliest = min(dues, key=lambda one: (one[0], one[2].point_id))
+    early = due_on > last
+    if early and not wanted and due_window(due_on, interval_of(earliest).months)[0] > last:
+        return None
+    worsening = any(Trend(point.trend).worsening for point in points)
+    worth = max(_worth(point, day, first=first) for day, _, point in dues)
+    if worsening:
+        worth = WORSENING_FACTOR * worth + WORSENING_BONUS
+    if early:
+        worth *= EARLY_FACTOR
+    must = "" if early else next((said for _, _, point in dues if (said := _must(point, last=last))), "")
+    return Visit(
+        facts=facts,
+        points=len(points),
+        due_on=due_on,
+        reason=reason,
+        early=early,
+        worsening=worsening,
+        must=must,
+        worth=max(1, round(worth)),
+    )
+
+
+def _due(point: DuePoint) -> tuple[date | None, str]:
+    """As stored; worked out where nothing is stored yet."""
+    if point.due_on is not None:
+        return point.due_on, point.due_reason
+    due = due_of(point)
+    return due.on, due.reason
+
+
+def _worth(point: DuePoint, due_on: date, *, first: date) -> float:
+    """A hundred times the root of the weight, the lateness squared, and half more when overdue."""
+    interval_days = interval_of(point).months * DAYS_PER_MONTH
+    since = interval_days - (due_on - first).days
+    lateness = min(max(since / interval_days, 0.0), MOST_LATENESS)
+    overdue = OVERDUE_FACTOR if due_on < first else 1.0
+    return 100 * math.sqrt(CRITICALITY_WEIGHT[point.criticality]) * lateness**2 * overdue
+
+
+def _must(point: DuePoint, *, last: date) -> str:
+    """Why this point cannot be put off beyond ``last``; empty when it can."""
+    if point.repaired_at is not None:
+        return "its repair waits for the proof"
+    electrical = PointKind(point.kind) in CURRENT_KINDS
+    if electrical and point.last_full_at is not None:
+        end = add_months(point.last_full_at.date(), ELECTRICAL_CEILING_MONTHS)
+        if end <= last:
+            return "its twelve months end"
+    return ""

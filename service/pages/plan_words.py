@@ -1,0 +1,345 @@
+"""The sentences of a plan's pages: its news, and why something is on no walk."""
+
+from collections.abc import Mapping
+
+from service.charts.timetable import LoadBand, Timetable, TimetableStop
+from service.domain.load_hours import Window
+from service.domain.plans import LeftOut, MonthPlan, PlannedStop, Walk
+from service.domain.stop_facts import EquipmentFacts
+from service.domain.words import Access
+from service.pages.view import (
+    counted,
+    listed,
+    long_day,
+    minute_of_day,
+    minutes,
+    month,
+    number_word,
+    sentence_case,
+    short_day,
+)
+from service.planning.reasons import Code
+from service.usecases.plans.hand_words import broken_words
+from service.usecases.plans.make_rounds import Made
+from service.usecases.plans.offers import WalkOffer
+from service.usecases.plans.see import Comparison, PlanPage, PlanSums
+from service.usecases.plans.work import understood
+
+#: a walk's timetable shows at least from here to there [min of the day]
+EARLIEST, LATEST, EDGE = 420.0, 930.0, 30.0
+#: ways in that are worth a word
+APPROACHED = (Access.HINGED_COVER, Access.BOLTED_COVER, Access.WINDOW)
+
+
+def plan_title(page: PlanPage) -> str:
+    """December takes nine walks; three stops are put off, each with its reason."""
+    sums, when = page.sums, month(page.body.month_on)
+    if not page.body.drawn:
+        return f"The plan for {when} is being drawn up" if page.plan.working else f"No plan for {when} yet"
+    if not sums.stops:
+        return f"{when}: nothing can be walked" if sums.off else f"{when}: nothing is due"
+    takes = f"{when} takes {number_word(sums.walks)} walk{'' if sums.walks == 1 else 's'}"
+    if not sums.off:
+        return f"{takes} and leaves nothing out"
+    are = "stop is" if sums.off == 1 else "stops are"
+    return f"{takes}; {number_word(sums.off)} {are} put off, each for its reason"
+
+
+def plan_lead(page: PlanPage) -> str:
+    """What is in it, and what could not wait and is not."""
+    sums = page.sums
+    if not page.body.drawn or not (sums.stops or sums.off):
+        return ""
+    told = [
+        f"{sentence_case(counted(sums.points, 'point'))} at {counted(sums.stops, 'stop')} in {minutes(sums.minutes)}."
+    ]
+    if sums.early:
+        told.append(f"{sentence_case(counted(sums.early, 'stop'))} taken early, since somebody is there.")
+    if sums.off_must:
+        waits = "stop that cannot wait is" if sums.off_must == 1 else "stops that cannot wait are"
+        told.append(f"{sentence_case(number_word(sums.off_must))} {waits} on no walk.")
+    return " ".join(told)
+
+
+def plan_facts(sums: PlanSums) -> tuple[tuple[str, str, str], ...]:
+    """The six facts in a line: name, figure, addition."""
+    return (
+        ("Walks", str(sums.walks), ""),
+        ("Points", str(sums.points), f"at {counted(sums.stops, 'stop')}"),
+        ("Time out", minutes(sums.minutes), ""),
+        ("Covers opened", str(sums.covers), "permits to ask for" if sums.covers else ""),
+        ("Past their day", str(sums.late), f"of {counted(sums.stops, 'stop')}"),
+        ("Put off", str(sums.off), f"{counted(sums.off_points, 'point')}"),
+    )
+
+
+def progress_words(plan: MonthPlan) -> str:
+    """How far the drawing up is."""
+    working = plan.working
+    if working is None:
+        return ""
+    if not working.of:
+        return f"{sentence_case(working.what)}: filling free time."
+    return f"{sentence_case(working.what)}: step {working.done} of {working.of}."
+
+
+def walk_title(page: PlanPage, walk: Walk) -> str:
+    who = page.people.get(walk.person_id, "Nobody")
+    return f"{who}, {long_day(walk.day)}"
+
+
+def walk_lead(walk: Walk) -> str:
+    """One walk in a sentence."""
+    if walk.lost:
+        return f"Lost: {walk.lost}."
+    if not walk.stops:
+        return "Nothing is on it."
+    back = minute_of_day(walk.back_min)
+    held = "Frozen: planned over no more. " if walk.frozen else ""
+    return f"{held}{sentence_case(counted(len(walk.stops), 'stop'))}, back by {back}."
+
+
+def walk_line(page: PlanPage, walk: Walk) -> str:
+    """Who goes and where, in the list of the month."""
+    names = [page.people.get(walk.person_id, "?")]
+    if walk.second_id is not None:
+        names.append(page.people.get(walk.second_id, "?"))
+    return " with ".join(names)
+
+
+def walk_sites(page: PlanPage, walk: Walk) -> list[str]:
+    """Sites of a walk in walking order."""
+    names = [
+        page.facts[stop.equipment_id].site_name for stop in walk.stops if stop.equipment_id in page.facts
+    ]
+    return list(dict.fromkeys(names))
+
+
+def stop_words(stop: PlannedStop, facts: EquipmentFacts) -> str:
+    """How it is reached and why it is on the walk."""
+    told = [facts.access.value if facts.access in APPROACHED else "", stop.why]
+    if stop.pinned_min is not None:
+        told.insert(0, f"pinned to {minute_of_day(stop.pinned_min)}")
+    elif stop.held:
+        told.insert(0, "held here by hand")
+    if stop.anyway:
+        told.append(f"kept anyway: {stop.anyway}")
+    return "; ".join(part for part in told if part)
+
+
+def as_timetable(walk: Walk, facts: Mapping[int, EquipmentFacts]) -> Timetable:
+    """A walk as it is drawn."""
+    stops = tuple(_drawn(walk, stop, facts[stop.equipment_id]) for stop in walk.stops)
+    return Timetable(
+        start_min=min([EARLIEST, *(stop.arrive_min - EDGE for stop in stops)]),
+        end_min=max([LATEST, *(stop.leave_min + EDGE for stop in stops)]),
+        stops=stops,
+        leave_base_min=walk.leave_min,
+    )
+
+
+def _drawn(walk: Walk, stop: PlannedStop, facts: EquipmentFacts) -> TimetableStop:
+    bands = load_bands(walk, facts)
+    return TimetableStop(
+        name=facts.title,
+        arrive_min=stop.start_min,
+        leave_min=stop.end_min,
+        bands=tuple(LoadBand(a, b, f"{minute_of_day(a)}–{minute_of_day(b)}") for a, b in bands),
+        off_hours=bool(stop.anyway),
+        travel_words=minutes(stop.way_min) if stop.way_min >= EDGE / 2 else "",
+    )
+
+
+def load_bands(walk: Walk, facts: EquipmentFacts) -> tuple[Window, ...]:
+    """Load hours of an equipment on the day of a walk."""
+    hours = understood(facts.load_hours)
+    return () if hours is None else hours.on(walk.day.weekday())
+
+
+# ---- why not -------------------------------------------------------------------------------
+
+
+def why_off(page: PlanPage, one: LeftOut) -> str:
+    """One sentence with the figures of the decision."""
+    words = _WHY.get(one.code)
+    told = words(page, one) if words else sentence_case(one.code)
+    besides = [_ALSO.get(code, code) for code in one.also]
+    return f"{told} Besides: {', '.join(besides)}." if besides else told
+
+
+def _at(one: LeftOut, name: str) -> str:
+    return minute_of_day(one.figures[name])
+
+
+def _day(page: PlanPage, one: LeftOut) -> str:
+    walk = page.body.walk(one.walk)
+    return "" if walk is None else f" on {short_day(walk.day)}"
+
+
+def _load_hours(page: PlanPage, one: LeftOut) -> str:
+    figures = one.figures
+    if {"arrive_min", "opens_min", "closes_min"} <= figures.keys():
+        return (
+            f"Its load hours let work begin from {_at(one, 'opens_min')} to {_at(one, 'closes_min')}; the "
+            f"earliest arrival{_day(page, one)} is {_at(one, 'arrive_min')}."
+        )
+    return "It carries its load on no day of these walks, or in hours that nobody reaches."
+
+
+def _no_person(_page: PlanPage, one: LeftOut) -> str:
+    days = round(one.figures.get("crew_days_with", 0))
+    with_one = f"{counted(days, 'walk')} have one, and they are full" if days else "no walk has one"
+    return f"Behind a cover: it needs a qualified person, and {with_one}."
+
+
+def _no_certificate(_page: PlanPage, one: LeftOut) -> str:
+    days = round(one.figures.get("crew_days_with", 0))
+    return (
+        f"Nobody with a certificate valid that day has room; {counted(days, 'walk')} "
+        f"{'has' if days == 1 else 'have'} one."
+    )
+
+
+def _site(_page: PlanPage, one: LeftOut) -> str:
+    entry, there = one.figures.get("entry_min", 0.0), round(one.figures.get("at_site", 1))
+    return f"Getting there costs {minutes(entry)} for {counted(there, 'stop')}; no walk goes to its site."
+
+
+def _hours(_page: PlanPage, one: LeftOut) -> str:
+    needs = one.figures.get("needs_min")
+    told = "The hours are spent" if needs is None else f"It needs {minutes(needs)} with the way there"
+    free = one.figures.get("free_min")
+    if needs is not None and free is not None:
+        told += f", {minutes(max(free, 0.0))} are left"
+    last = one.figures.get("last_worth_per_min")
+    own = one.figures.get("worth_per_min")
+    if last is not None and own is not None and last >= own:
+        told += "; what is on the walk tells more for each minute"
+    return f"{told}."
+
+
+def _excluded(_page: PlanPage, one: LeftOut) -> str:
+    return f"Left out by hand: {one.said}"
+
+
+def _taken(_page: PlanPage, one: LeftOut) -> str:
+    return f"On round {one.said} already."
+
+
+_WHY = {
+    Code.LOAD_HOURS.value: _load_hours,
+    Code.NO_QUALIFIED_PERSON.value: _no_person,
+    Code.NO_CERTIFICATE.value: _no_certificate,
+    Code.SITE_NOT_VISITED.value: _site,
+    Code.HOURS.value: _hours,
+    Code.LOCK_OUT.value: lambda _p, _o: "Its site is closed on every day that would do.",
+    Code.WEATHER.value: lambda _p, _o: "It stands outdoors, and the days that would do are kept indoors.",
+    Code.FROZEN.value: lambda _p, _o: "It would fit only on a walk that is frozen.",
+    Code.PIN.value: lambda _p, _o: "It is pinned to a time that cannot be kept.",
+    Code.NO_CREW_DAY.value: lambda _p, _o: "Nobody walks on any day of this month.",
+    "excluded": _excluded,
+    "on another round": _taken,
+    "walk lost": lambda _p, one: (
+        f"Its walk was lost ({one.said}); draw the plan up again to find it a place."
+    ),
+    "let in again": lambda _p, _o: "Let in again; draw the plan up again to find it a place.",
+}
+_ALSO = {
+    Code.LOAD_HOURS.value: "its load hours",
+    Code.NO_QUALIFIED_PERSON.value: "a qualified person",
+    Code.NO_CERTIFICATE.value: "a valid certificate",
+    Code.SITE_NOT_VISITED.value: "the way to its site",
+    Code.HOURS.value: "the hours of the day",
+    Code.LOCK_OUT.value: "its site being closed",
+    Code.WEATHER.value: "the weather",
+    Code.FROZEN.value: "frozen walks",
+    Code.PIN.value: "the pinned time",
+}
+
+
+def why_short(code: str) -> str:
+    """The heading under which stops put off for one rule stand together."""
+    return _HEADS.get(code, sentence_case(code))
+
+
+_HEADS = {
+    Code.LOAD_HOURS.value: "Outside their load hours",
+    Code.NO_QUALIFIED_PERSON.value: "No qualified person",
+    Code.NO_CERTIFICATE.value: "No valid certificate",
+    Code.SITE_NOT_VISITED.value: "Site not visited",
+    Code.HOURS.value: "Not enough hours",
+    Code.LOCK_OUT.value: "Site closed",
+    Code.WEATHER.value: "Weather",
+    Code.FROZEN.value: "Only on frozen walks",
+    Code.PIN.value: "Pinned time cannot be kept",
+    Code.NO_CREW_DAY.value: "Nobody walks",
+    "excluded": "Left out by hand",
+    "on another round": "On another round",
+    "walk lost": "Its walk was lost",
+    "let in again": "Let in again",
+}
+
+
+# ---- two versions --------------------------------------------------------------------------
+
+
+def compared(comparison: Comparison) -> tuple[tuple[str, str, str], ...]:
+    """Figures of two versions side by side: name, before, after."""
+    one, other = comparison.before.sums, comparison.after.sums
+    return (
+        ("Walks", str(one.walks), str(other.walks)),
+        ("Points", str(one.points), str(other.points)),
+        ("Time out", minutes(one.minutes), minutes(other.minutes)),
+        ("Covers opened", str(one.covers), str(other.covers)),
+        ("Past their day", str(one.late), str(other.late)),
+        ("Put off", str(one.off), str(other.off)),
+        ("Of those, cannot wait", str(one.off_must), str(other.off_must)),
+    )
+
+
+def compared_title(comparison: Comparison) -> str:
+    """Two stops change day, one drops out and four come in."""
+    moved, dropped, added = len(comparison.moved), len(comparison.dropped), len(comparison.added)
+    if not (moved or dropped or added):
+        return "Both versions put every stop on the same walk"
+    parts = [
+        f"{number_word(count)} {one if count == 1 else many}"
+        for count, one, many in (
+            (moved, "stop changes walk", "stops change walk"),
+            (dropped, "drops out", "drop out"),
+            (added, "comes in", "come in"),
+        )
+        if count
+    ]
+    *most, last = parts
+    return sentence_case(f"{', '.join(most)} and {last}" if most else last)
+
+
+def walk_named(comparison: Comparison, key: str) -> str:
+    """Day and person of a walk of either version."""
+    for page in (comparison.after, comparison.before):
+        walk = page.body.walk(key)
+        if walk is not None:
+            return f"{short_day(walk.day)}, {page.people.get(walk.person_id, '?')}"
+    return "no walk"
+
+
+# ---- by hand -------------------------------------------------------------------------------
+
+
+def why_refused(one: WalkOffer, facts: EquipmentFacts) -> str:
+    """The rule that keeps a stop off a walk, in a sentence."""
+    return "" if one.offer.broken is None else broken_words(one.offer.broken, one.walk, facts)[0]
+
+
+def made_words(made: Made) -> str:
+    """What became of the walks as rounds."""
+    told = []
+    if made.made:
+        told.append(f"{counted(len(made.made), 'draft')} made: {listed(list(made.made))}.")
+    if made.changed:
+        told.append(f"{counted(len(made.changed), 'draft')} follow the plan.")
+    if made.left:
+        told.append(f"{listed(list(made.left))} went out already and stay as issued.")
+    told.append("Permits, instrument and issue follow on each round.")
+    return " ".join(told)

@@ -1,0 +1,265 @@
+"""Plans of months: the list, a new one, one plan with its walks, what it leaves out, what would be."""
+
+from datetime import date
+from itertools import groupby
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from fastapi.responses import HTMLResponse
+from markupsafe import Markup
+from starlette.responses import Response
+
+from service.charts.month_walks import WalkStop, WalkStrip, walk_strip
+from service.domain.people import Actor
+from service.domain.permissions import Verb, require
+from service.domain.plans import Walk
+from service.domain.rounds import needs_permit
+from service.errors import Invalid, Problem
+from service.pages import plan_words, round_words
+from service.pages.asking import Around, SignedIn
+from service.pages.forms import Form, Posted
+from service.pages.rounds import Id, Lists, ids_of
+from service.pages.templating import redirect, render
+from service.pages.view import month
+from service.planning.day_routes import STEPS
+from service.usecases.plans import draw_up, see
+from service.usecases.plans.draw_up import Wish
+from service.usecases.plans.see import PlanPage
+from service.usecases.plans.start import PlanWish, start_plan
+from service.usecases.plans.step import redo, undo
+from service.usecases.plans.what_if import Kind
+from service.usecases.rounds.choices import read_choices
+from service.usecases.surroundings import Surroundings
+
+router = APIRouter(prefix="/rounds/plans")
+#: hours that every strip of a month shows at least [min of the day]
+EARLIEST, LATEST = 420.0, 990.0
+KINDS = (
+    (Kind.HOURS.value, "so many hours more, or with a minus less"),
+    (Kind.QUALIFIED.value, "a qualified person on every walk"),
+    (Kind.SHUT.value, "a site closed for some days"),
+)
+
+
+@router.get("")
+def list_plans(request: Request, around: Around, actor: SignedIn) -> HTMLResponse:
+    found = sorted(see.list_plans(around.store, actor), key=lambda plan: (plan.month_on, plan.id))
+    return render(request, "plans/list.html", place="rounds", plans=found[::-1])
+
+
+@router.get("/new")
+def new(
+    request: Request,
+    around: Around,
+    actor: SignedIn,
+    month: Annotated[str, Query(max_length=20)] = "",
+) -> HTMLResponse:
+    after = round_words.next_month(around.now().date().replace(day=1), by=1)
+    return _new_page(request, around, actor, typed={"month": month or f"{after:%Y-%m}"}, problems=())
+
+
+def _new_page(
+    request: Request,
+    around: Surroundings,
+    actor: Actor,
+    *,
+    typed: dict[str, str],
+    problems: Any,
+    ticked: tuple[int, ...] | None = None,
+) -> HTMLResponse:
+    require(actor, Verb.KEEP_REGISTER)
+    choices = read_choices(around.store, actor, site_id=None, now=around.now())
+    return render(
+        request,
+        "plans/new.html",
+        status_code=422 if problems else 200,
+        place="rounds",
+        choices=choices,
+        typed=typed,
+        ticked=ticked,
+        problems=problems,
+    )
+
+
+@router.post("/new")
+def create(request: Request, around: Around, actor: SignedIn, form: Posted, lists: Lists) -> Response:
+    ticked = ids_of(lists, "site")
+    try:
+        on = _month(form)
+        form.done()
+        assert on is not None
+        name = form.text("name") or f"Rounds of {month(on)}"
+        plan = start_plan(around.store, actor, PlanWish(name, on, ticked), now=around.now())
+    except Invalid as error:
+        return _new_page(request, around, actor, typed=form.typed, problems=error.problems, ticked=ticked)
+    return redirect(f"/rounds/plans/{plan.id}", say="Begun. The service is drawing it up.")
+
+
+def _month(form: Form) -> date | None:
+    raw = form.text("month")
+    try:
+        return date.fromisoformat(f"{raw}-01")
+    except ValueError:
+        form.problems.append(
+            Problem("form", "month", raw[:20], "This is not a month.", "Type it as 2026-12.")
+        )
+        return None
+
+
+@router.get("/{plan_id}")
+def one(
+    request: Request,
+    around: Around,
+    actor: SignedIn,
+    plan_id: Id,
+    version: Annotated[int | None, Query(ge=1, le=2**53)] = None,
+) -> HTMLResponse:
+    return plan_view(request, around, actor, plan_id, number=version)
+
+
+def plan_view(
+    request: Request,
+    around: Surroundings,
+    actor: Actor,
+    plan_id: int,
+    *,
+    number: int | None = None,
+    typed: dict[str, str] | None = None,
+    problems: Any = (),
+) -> HTMLResponse:
+    """The page of a plan, also with what was wrong with a form on it."""
+    page = see.read_plan(around.store, actor, plan_id, number=number)
+    off = sorted(page.body.left_out, key=lambda left: (left.code, -left.worth, left.equipment_id))
+    return render(
+        request,
+        "plans/plan.html",
+        status_code=422 if problems else 200,
+        place="rounds",
+        page=page,
+        plan=page.plan,
+        title=plan_words.plan_title(page),
+        lead=plan_words.plan_lead(page),
+        facts=plan_words.plan_facts(page.sums),
+        progress=plan_words.progress_words(page.plan),
+        weeks=_weeks(page),
+        off=[(plan_words.why_short(code), list(group)) for code, group in groupby(off, lambda one: one.code)],
+        why_off=plan_words.why_off,
+        kinds=KINDS,
+        site_choices=[(site.id, site.name) for site in page.sites.values()],
+        typed=typed or {},
+        problems=problems,
+    )
+
+
+def _weeks(page: PlanPage) -> list[tuple[date, list[tuple[Walk, str, list[str], Markup]]]]:
+    """Walks by week (its Monday), each with who goes, where, and its strip."""
+    stops = [stop for walk in page.body.walks for stop in walk.stops]
+    from_min = min([EARLIEST, *(stop.arrive_min for stop in stops)])
+    to_min = max([LATEST, *(walk.back_min for walk in page.body.walks)])
+    found: dict[date, list[tuple[Walk, str, list[str], Markup]]] = {}
+    for walk in page.body.walks:
+        monday = date.fromordinal(walk.day.toordinal() - walk.day.weekday())
+        strip = walk_strip(_strip(page, walk, from_min, to_min))
+        row = (walk, plan_words.walk_line(page, walk), plan_words.walk_sites(page, walk), strip)
+        found.setdefault(monday, []).append(row)
+    return sorted(found.items())
+
+
+def _strip(page: PlanPage, walk: Walk, from_min: float, to_min: float) -> WalkStrip:
+    return WalkStrip(
+        from_min=from_min,
+        to_min=to_min,
+        shift=(walk.start_min, walk.end_min),
+        stops=[
+            WalkStop(
+                name=page.facts[stop.equipment_id].title,
+                start_min=stop.start_min,
+                end_min=stop.end_min,
+                covered=needs_permit(page.facts[stop.equipment_id].access),
+                must=stop.must,
+            )
+            for stop in walk.stops
+            if stop.equipment_id in page.facts
+        ],
+        leave_min=walk.leave_min,
+        back_min=walk.back_min,
+    )
+
+
+@router.get("/{plan_id}/compare")
+def compare(
+    request: Request,
+    around: Around,
+    actor: SignedIn,
+    plan_id: Id,
+    before: Annotated[int, Query(ge=1, le=2**53)],
+    after: Annotated[int, Query(ge=1, le=2**53)],
+) -> HTMLResponse:
+    found = see.compare_versions(around.store, actor, plan_id, before, after)
+    return render(
+        request,
+        "plans/compare.html",
+        place="rounds",
+        found=found,
+        plan=found.before.plan,
+        title=plan_words.compared_title(found),
+        figures=plan_words.compared(found),
+        names={version.number: version.what for version in found.before.versions},
+        why_off={
+            left.equipment_id: plan_words.why_off(found.after, left) for left in found.after.body.left_out
+        },
+        walk_name=lambda key: plan_words.walk_named(found, key),
+    )
+
+
+@router.post("/{plan_id}/draw")
+def draw(request: Request, around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Response:
+    """Draw up again: around what is held, from nothing, or filling free time only."""
+    how = form.text("how")
+    wishes = {
+        "fill": Wish("free time filled", steps=0),
+        "around": Wish("drawn up again around what is held", steps=STEPS),
+        "afresh": Wish("drawn up afresh", steps=STEPS, afresh=True),
+    }
+    if how not in wishes:
+        problem = Problem("form", "how", how[:20], "No such way.", "Choose one of the three.")
+        return plan_view(request, around, actor, plan_id, problems=[problem])
+    draw_up.ask_for_drawing(
+        around.store, actor, plan_id, wishes[how], version=form.version(), now=around.now()
+    )
+    return redirect(f"/rounds/plans/{plan_id}", say="The service is drawing it up.")
+
+
+@router.post("/{plan_id}/stop")
+def stop(around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Response:
+    draw_up.stop_drawing(around.store, actor, plan_id, version=form.version())
+    return redirect(f"/rounds/plans/{plan_id}", say="Stopped. The plan is as it was.")
+
+
+@router.post("/{plan_id}/undo")
+def step_back(around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Response:
+    undo(around.store, actor, plan_id, version=form.version(), now=around.now())
+    return redirect(f"/rounds/plans/{plan_id}", say="One step back.")
+
+
+@router.post("/{plan_id}/redo")
+def step_on(around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Response:
+    redo(around.store, actor, plan_id, version=form.version(), now=around.now())
+    return redirect(f"/rounds/plans/{plan_id}", say="One step on.")
+
+
+@router.post("/{plan_id}/what-if")
+def what_if(request: Request, around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Response:
+    try:
+        change = {
+            "kind": form.text("kind"),
+            "hours": form.number("hours") or 0.0,
+            "site_id": form.whole("site_id"),
+            "from_on": form.text("from_on"),
+            "to_on": form.text("to_on"),
+        }
+        form.done()
+        draw_up.ask_what_if(around.store, actor, plan_id, change, version=form.version(), now=around.now())
+    except Invalid as error:
+        return plan_view(request, around, actor, plan_id, typed=form.typed, problems=error.problems)
+    return redirect(f"/rounds/plans/{plan_id}", say="The service is working out what would be.")

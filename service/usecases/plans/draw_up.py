@@ -1,0 +1,171 @@
+"""Have a plan drawn up: asked for by a person, done by a job that says how far it is."""
+
+import secrets
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from service.domain.jobs import JobKind
+from service.domain.people import Actor
+from service.domain.plans import MonthPlan, PlanBody, Working
+from service.errors import Conflict, Invalid
+from service.planning.day_routes import STEPS, plan_days
+from service.storage import jobs, plan_sites, plans
+from service.storage.unit import Store, Unit
+from service.usecases.plans.candidates import Ground, read_ground
+from service.usecases.plans.sight import plan_to_change
+from service.usecases.plans.what_if import Change, changed_by
+from service.usecases.plans.work import body_with, planned_days_of, work_of
+
+#: progress is written at most so often: each is a transaction of its own
+TELL_EVERY = 50
+#: what a visit must win to leave the day it was planned on, once the plan has been seen (its own score)
+STAY_PRICE = 25
+
+
+class Stopped(Exception):
+    """The engineer took the order back while it was worked on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What is asked of the planner.
+
+    ``what`` is how the version will be called. ``steps`` 0 fills free time and moves nobody.
+    ``afresh`` forgets the order of the plan as it stands; ``aside`` draws a version beside it
+    with ``change`` applied, to see what would be.
+    """
+
+    what: str
+    steps: int = STEPS
+    seed: int = 0
+    afresh: bool = False
+    aside: bool = False
+    change: dict[str, Any] | None = None
+
+
+def put_drawing(unit: Unit, plan: MonthPlan, wish: Wish, *, by: int | None, now: datetime) -> None:
+    """Write the order as a job, in the transaction of its cause."""
+    order = secrets.token_hex(8)
+    working = Working(wish.what, plan.current, of=wish.steps, order=order)
+    plans.set_working(unit, plan.id, working)
+    payload = {"plan_id": plan.id, "base": plan.current, "order": order, "by": by, "wish": asdict(wish)}
+    jobs.put(unit, JobKind.DRAW_UP_PLAN, payload, now=now)
+
+
+def ask_for_drawing(
+    store: Store, actor: Actor, plan_id: int, wish: Wish, *, version: int, now: datetime
+) -> MonthPlan:
+    """Have the plan drawn up again around everything held by hand.
+
+    Raises
+    ------
+    NotFound, Forbidden
+        Out of sight, or not this role's.
+    Stale, Conflict
+        Changed since ``version``; or an order is being worked on.
+    """
+    with store.begin() as unit:
+        plan, _body = plan_to_change(unit, actor, plan_id, version=version)
+        put_drawing(unit, plan, wish, by=actor.person_id, now=now)
+        return plan
+
+
+def ask_what_if(
+    store: Store, actor: Actor, plan_id: int, change: dict[str, Any], *, version: int, now: datetime
+) -> MonthPlan:
+    """Have a version drawn up beside the plan, as if something were otherwise; the plan stays.
+
+    Raises
+    ------
+    Invalid
+        The change makes no sense for this plan.
+    NotFound, Forbidden, Stale, Conflict
+        As `ask_for_drawing`.
+    """
+    with store.begin() as unit:
+        plan, body = plan_to_change(unit, actor, plan_id, version=version)
+        supposed = Change(**change)
+        problems = supposed.problems(body)
+        if problems:
+            raise Invalid(problems)
+        names = {site.id: site.name for site in plan_sites.sites_to_plan(unit, body.site_ids).values()}
+        wish = Wish(f"what if: {supposed.told(names)}", aside=True, change=asdict(supposed))
+        put_drawing(unit, plan, wish, by=actor.person_id, now=now)
+        return plan
+
+
+def stop_drawing(store: Store, actor: Actor, plan_id: int, *, version: int) -> MonthPlan:
+    """Take the order back; the plan stays as it was.
+
+    Raises
+    ------
+    Conflict
+        Nothing is under way.
+    """
+    with store.begin() as unit:
+        plan, _body = plan_to_change(unit, actor, plan_id, version=version, while_working=True)
+        if plan.working is None:
+            raise Conflict("Nothing is being drawn up.", remedy="Read the plan again.")
+        plans.set_working(unit, plan.id, None)
+        return plan
+
+
+def draw_up(
+    store: Store, plan_id: int, *, base: int, order: str, by: int | None, wish: Wish, now: datetime
+) -> None:
+    """Do what an order asks; one that was taken back, or done before, changes nothing."""
+    with store.look() as unit:
+        plan = plans.plan_by_id(unit, plan_id)
+        if plan is None or not _still(plan, order):
+            return
+        body = plans.body_of(unit, plan_id, base)
+        assert body is not None
+        if wish.change is not None:
+            body = changed_by(unit, plan.client_id, body, Change(**wish.change))
+        own = plans.rounds_of(unit, plan_id).values()
+        ground = read_ground(unit, client_id=plan.client_id, body=body, own_rounds=own, today=now.date())
+    try:
+        drawn = drawn_up(body, ground, wish, tell=_Teller(store, plan_id, order))
+    except Stopped:
+        return
+    with store.begin() as unit:
+        held = plans.lock_plan(unit, plan_id)
+        if held is None or not _still(held, order):
+            return
+        plans.add_version(unit, held, drawn, parent=base, aside=wish.aside, what=wish.what, by=by, now=now)
+        plans.set_working(unit, plan_id, None)
+
+
+def drawn_up(body: PlanBody, ground: Ground, wish: Wish, *, tell: "_Teller | None" = None) -> PlanBody:
+    """The planner's answer; the same body and ground give the same plan, wherever and whenever."""
+    begin = None if wish.afresh else planned_days_of(body)
+    plan = plan_days(
+        work_of(body, ground),
+        seed=wish.seed,
+        steps=wish.steps,
+        incumbent=begin,
+        stay_price=STAY_PRICE if body.drawn and not wish.afresh else 0,
+        progress=tell,
+    )
+    return body_with(body, plan, ground)
+
+
+class _Teller:
+    """Writes how far the search is; ends it when the order has been taken back."""
+
+    def __init__(self, store: Store, plan_id: int, order: str) -> None:
+        self._store, self._plan_id, self._order = store, plan_id, order
+
+    def __call__(self, done: int, of: int, value: int) -> None:
+        if done % TELL_EVERY and done != of:
+            return
+        with self._store.begin() as unit:
+            plan = plans.lock_plan(unit, self._plan_id)
+            if plan is None or plan.working is None or not _still(plan, self._order):
+                raise Stopped
+            plans.set_working(unit, self._plan_id, replace(plan.working, done=done, of=of, value=value))
+
+
+def _still(plan: MonthPlan, order: str) -> bool:
+    return plan.working is not None and plan.working.order == order

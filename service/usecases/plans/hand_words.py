@@ -1,0 +1,70 @@
+"""What a change by hand would break, and what would mend it, in words."""
+
+from service.domain.plans import Walk
+from service.domain.stop_facts import EquipmentFacts
+from service.errors import Problem
+from service.planning.hand_orders import Broken
+from service.planning.reasons import Code
+
+
+def broken_problem(broken: Broken, walk: Walk, facts: EquipmentFacts) -> Problem:
+    """The rule that the first failing stop breaks, as a problem of the form."""
+    message, remedy = broken_words(broken, walk, facts)
+    return Problem("plan", "walk", facts.tag, message, remedy)
+
+
+def broken_words(broken: Broken, walk: Walk, facts: EquipmentFacts) -> tuple[str, str]:
+    """What is broken, and what would make it fit."""
+    day = f"{walk.day:%a} {walk.day.day} {walk.day:%b}"
+    if broken.code is Code.LOAD_HOURS:
+        return _load_hours(broken, day, facts)
+    if broken.code is Code.HOURS:
+        over = max(1, round(broken.over_min or 1))
+        return (
+            f"With {facts.name} the walk of {day} would end {over} min after its shift.",
+            f"Take {over} min off it, end the shift later, or choose another day.",
+        )
+    return _BY_RULE.get(broken.code, _OTHER)[0].format(name=facts.name, day=day), _BY_RULE.get(
+        broken.code, _OTHER
+    )[1]
+
+
+def _load_hours(broken: Broken, day: str, facts: EquipmentFacts) -> tuple[str, str]:
+    if broken.closes_min is None or broken.arrive_min is None:
+        return (
+            f"{facts.name} has no load hours on {day}, or its site is closed all day.",
+            "Choose another day; or type why it is read all the same.",
+        )
+    return (
+        f"{facts.name} would be reached at {clock(broken.arrive_min)} on {day}; its hours let work begin "
+        f"until {clock(broken.closes_min)}.",
+        "Put it earlier on the walk or on another day; or type why it is read all the same: the reading "
+        "can then accuse, not clear.",
+    )
+
+
+def clock(minute: float) -> str:
+    """A minute of the day as 07:30."""
+    whole = int(minute)
+    return f"{whole // 60 % 24:02d}:{whole % 60:02d}"
+
+
+_OTHER = ("{name} does not go on the walk of {day}.", "Choose another day.")
+_BY_RULE = {
+    Code.NO_QUALIFIED_PERSON: (
+        "{name} is behind a cover, and nobody on the walk of {day} is a qualified person.",
+        "Choose a walk with one, or send one along. This rule is not to be overruled.",
+    ),
+    Code.NO_CERTIFICATE: (
+        "Nobody on the walk of {day} has a certificate that is valid that day.",
+        "Choose another walk, or record the certificate.",
+    ),
+    Code.LOCK_OUT: (
+        "The site of {name} lets nobody of this walk in on {day}.",
+        "Choose another day; closures and opening hours stand with the site, grants with the person.",
+    ),
+    Code.WEATHER: (
+        "{name} stands outdoors, and the walk of {day} is kept indoors.",
+        "Choose a drier day, or let the walk go outdoors.",
+    ),
+}

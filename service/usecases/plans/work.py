@@ -1,0 +1,312 @@
+"""A plan in the planner's terms, and the planner's answer as a plan."""
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import replace
+from datetime import date
+
+from service.domain.load_hours import LoadHours, parse_load_hours
+from service.domain.plan_visits import PlanSite, Visit
+from service.domain.plans import LeftOut, PlanBody, PlannedStop, Walk
+from service.domain.rounds import needs_permit
+from service.planning.crew_days import Candidate, CrewDay, Gate, Pin, Windows, Work
+from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit
+from service.planning.places import Place
+from service.planning.reasons import Code, Reason
+from service.planning.ways import TENTHS
+from service.usecases.plans.candidates import Ground
+
+#: who reads holds at least the category that collects (ISO 18436-7)
+COLLECTING = 1
+DAY_MIN = 24.0 * 60
+#: why a visit is on its walk, by the planner's code
+PLACED = (Code.SCHEDULED, Code.MUST, Code.PINNED)
+
+
+def work_of(body: PlanBody, ground: Ground) -> Work:
+    """What the planner is asked.
+
+    Parameters
+    ----------
+    body : PlanBody
+        The plan as it stands: its walks, pins, exclusions and days shut.
+    ground : Ground
+        Visits, sites and people.
+
+    Returns
+    -------
+    Work
+        Crew days in the order of the walks; stops held by hand are pinned to theirs; stops of
+        walks that are frozen are in it whether they are due or not.
+    """
+    walks = [walk for walk in body.walks if not walk.lost]
+    number = {walk.key: at for at, walk in enumerate(walks)}
+    pins = pins_of(walks, number)
+    visits = [visit for visit in ground.visits if takes(body, ground, visit)]
+    days = sorted({walk.day for walk in walks})
+    return Work(
+        candidates=[candidate_of(visit, ground, days=days, pin=pins.get(visit.facts.id)) for visit in visits],
+        crew_days=[_crew_day(body, ground, walk, at=at) for at, walk in enumerate(walks)],
+        gates=[*_gates(ground, days), *_bases(walks)],
+    )
+
+
+def takes(body: PlanBody, ground: Ground, visit: Visit) -> bool:
+    """False for what the plan leaves alone: excluded by hand, or on another round to come."""
+    return visit.facts.id not in body.excluded and visit.facts.id not in ground.taken
+
+
+def pins_of(walks: Iterable[Walk], number: Mapping[str, int]) -> dict[int, Pin]:
+    """What a hand or a frozen walk holds, by equipment."""
+    return {
+        stop.equipment_id: Pin(number[walk.key], stop.pinned_min)
+        for walk in walks
+        for stop in walk.stops
+        if stop.held or walk.frozen
+    }
+
+
+def candidate_of(visit: Visit, ground: Ground, *, days: Collection[date], pin: Pin | None) -> Candidate:
+    """One visit with its load hours on each day, within what its site's gate allows."""
+    facts = visit.facts
+    hours = understood(facts.load_hours)
+    return Candidate(
+        key=facts.id,
+        place=Place(facts.site_id, facts.x_m, facts.y_m, facts.latitude, facts.longitude),
+        minutes=facts.minutes,
+        score=visit.worth,
+        windows_on={} if hours is None else {day.toordinal(): _on(hours, day) for day in days},
+        needs_qualified_person=needs_permit(facts.access),
+        category=COLLECTING,
+        outdoor=facts.outdoor,
+        must=bool(visit.must),
+        pin=pin,
+    )
+
+
+def _on(hours: LoadHours, day: date) -> Windows:
+    return tuple((float(a), float(b)) for a, b in hours.on(day.weekday()))
+
+
+def understood(text: str) -> LoadHours | None:
+    """Hours as typed; a text that is not understood says nothing."""
+    try:
+        return parse_load_hours(text)
+    except ValueError:
+        return None
+
+
+def _crew_day(body: PlanBody, ground: Ground, walk: Walk, *, at: int) -> CrewDay:
+    base = None if walk.latitude is None or walk.longitude is None else -1 - at
+    reach = ground.reach.get(walk.person_id, frozenset())
+    closed = {
+        site.id
+        for site in ground.sites.values()
+        if site.id not in reach or why_shut(body, ground, site, walk=walk)
+    }
+    return CrewDay(
+        key=at,
+        day=walk.day.toordinal(),
+        start_min=walk.start_min,
+        end_min=walk.end_min,
+        crew=walk.person_id,
+        begins=base,
+        ends=base,
+        has_qualified_person=walk.qualified,
+        category=walk.category,
+        closed_sites=frozenset(closed),
+        indoors_only=walk.indoors_only,
+        frozen=walk.frozen,
+    )
+
+
+def why_shut(body: PlanBody, ground: Ground, site: PlanSite, *, walk: Walk) -> str:
+    """Why nobody of this walk gets in at a site that day; empty when they do."""
+    for shut in body.shut:
+        if shut.covers(site.id, walk.day):
+            return shut.reason
+    for closure in ground.closures:
+        if closure.site_id == site.id and closure.covers(walk.day):
+            return closure.reason
+    if site.two_people and walk.second_id is None:
+        return "nobody works there alone"
+    hours = understood(site.opening_hours)
+    if hours is not None and not hours.on(walk.day.weekday()):
+        return f"not open on a {walk.day:%A}"
+    return ""
+
+
+def _gates(ground: Ground, days: Collection[date]) -> list[Gate]:
+    """Each site's gate; hours that differ by weekday count as those in which it is open on all of them."""
+    return [
+        Gate(
+            site=site.id,
+            latitude=site.latitude,
+            longitude=site.longitude,
+            sign_in_min=site.setup_minutes,
+            opens=_always_open(site, days),
+        )
+        for site in ground.sites.values()
+    ]
+
+
+def _always_open(site: PlanSite, days: Collection[date]) -> Windows:
+    hours = understood(site.opening_hours)
+    if hours is None:
+        return ()
+    kinds = {_on(hours, day) for day in days} - {()}
+    spans: list[tuple[float, float]] = [(0.0, DAY_MIN)]
+    for kind in sorted(kinds):
+        spans = [(max(a, c), min(b, d)) for a, b in spans for c, d in kind if max(a, c) < min(b, d)]
+    return tuple(spans)
+
+
+def _bases(walks: list[Walk]) -> list[Gate]:
+    """Where each walk begins and ends, where that is known."""
+    return [
+        Gate(site=-1 - at, latitude=walk.latitude, longitude=walk.longitude, sign_in_min=0.0)
+        for at, walk in enumerate(walks)
+        if walk.latitude is not None and walk.longitude is not None
+    ]
+
+
+# ---- the way back --------------------------------------------------------------------------
+
+
+def planned_days_of(body: PlanBody) -> PlannedDays:
+    """The plan as it stands, as the one a search begins with."""
+    walks = [walk for walk in body.walks if not walk.lost]
+    days = tuple(_day_of(walk, at) for at, walk in enumerate(walks))
+    return PlannedDays(
+        days=days, reasons=(), value=body.value, minutes=body.minutes, bound=None, seed=body.seed, steps=0
+    )
+
+
+def _day_of(walk: Walk, at: int) -> PlannedDay:
+    visits = tuple(
+        PlannedVisit(
+            key=stop.equipment_id,
+            way_tenths=round(stop.way_min * TENTHS),
+            arrive_tenths=round(stop.arrive_min * TENTHS),
+            start_tenths=round(stop.start_min * TENTHS),
+            end_tenths=round(stop.end_min * TENTHS),
+        )
+        for stop in walk.stops
+    )
+    return PlannedDay(
+        key=at,
+        visits=visits,
+        leave_tenths=round(walk.leave_min * TENTHS),
+        back_tenths=round(walk.back_min * TENTHS),
+        value=sum(stop.worth for stop in walk.stops),
+        break_tenths=None if walk.break_min is None else round(walk.break_min * TENTHS),
+        break_before=walk.break_before,
+    )
+
+
+def body_with(body: PlanBody, plan: PlannedDays, ground: Ground) -> PlanBody:
+    """The plan that the planner's answer makes of this one."""
+    walks = [walk for walk in body.walks if not walk.lost]
+    visits = {visit.facts.id: visit for visit in ground.visits}
+    changed = [
+        walk if walk.frozen else walk_with(walk, day, visits)
+        for walk, day in zip(walks, _in_order(plan, len(walks)), strict=True)
+    ]
+    return replace(
+        body.with_walks(changed),
+        left_out=tuple(_left_out(body, ground, plan.reasons, walks=walks)),
+        value=plan.value,
+        bound=plan.bound,
+        seed=plan.seed,
+        steps=plan.steps,
+        drawn=True,
+    )
+
+
+def _in_order(plan: PlannedDays, count: int) -> list[PlannedDay]:
+    by_key = {day.key: day for day in plan.days}
+    return [by_key[at] for at in range(count)]
+
+
+def walk_with(walk: Walk, day: PlannedDay, visits: Mapping[int, Visit]) -> Walk:
+    """A walk on the planner's clock; what a hand has held stays held."""
+    before = {stop.equipment_id: stop for stop in walk.stops}
+    stops = tuple(_stop(before.get(one.key), one, visits[one.key]) for one in day.visits)
+    return replace(
+        walk,
+        stops=stops,
+        leave_min=day.leave_tenths / TENTHS,
+        back_min=day.back_tenths / TENTHS,
+        break_min=None if day.break_tenths is None else day.break_tenths / TENTHS,
+        break_before=day.break_before,
+    )
+
+
+def _stop(before: PlannedStop | None, one: PlannedVisit, visit: Visit) -> PlannedStop:
+    return PlannedStop(
+        equipment_id=one.key,
+        minutes=visit.facts.minutes,
+        arrive_min=one.arrive_tenths / TENTHS,
+        start_min=one.start_tenths / TENTHS,
+        end_min=one.end_tenths / TENTHS,
+        way_min=one.way_tenths / TENTHS,
+        pinned_min=None if before is None else before.pinned_min,
+        held=before is not None and before.held,
+        anyway="" if before is None else before.anyway,
+        worth=visit.worth,
+        points=visit.points,
+        must=bool(visit.must),
+        early=visit.early,
+        due_on=visit.due_on,
+        why=_why(visit),
+    )
+
+
+def _why(visit: Visit) -> str:
+    if visit.early:
+        return f"taken early, since somebody is there: {visit.reason}"
+    return f"cannot wait, {visit.must}: {visit.reason}" if visit.must else visit.reason
+
+
+def _left_out(
+    body: PlanBody, ground: Ground, reasons: Iterable[Reason], *, walks: list[Walk]
+) -> Iterable[LeftOut]:
+    """What is due and on no walk; what was only to be taken along early is not missed."""
+    why = {reason.key: reason for reason in reasons if reason.code not in PLACED}
+    for visit in ground.visits:
+        key = visit.facts.id
+        if visit.early and key not in body.excluded:
+            continue
+        if key in body.excluded:
+            yield left_out(visit, "excluded", said=body.excluded[key])
+        elif key in ground.taken:
+            yield left_out(visit, "on another round", said=ground.taken[key])
+        elif key in why:
+            yield _told(why[key], walks, visit)
+
+
+def left_out(visit: Visit, code: str, *, said: str = "") -> LeftOut:
+    """A visit that is on no walk, for a reason in a word."""
+    return LeftOut(
+        visit.facts.id,
+        code,
+        said=said,
+        worth=visit.worth,
+        points=visit.points,
+        due_on=visit.due_on,
+        must=bool(visit.must),
+    )
+
+
+def _told(reason: Reason, walks: list[Walk], visit: Visit) -> LeftOut:
+    told = [name for name in Reason.__dataclass_fields__ if name.endswith(("_min", "_with"))]
+    figures = {
+        name: float(value)
+        for name in (*told, "at_site", "worth")
+        if (value := getattr(reason, name)) is not None
+    }
+    return replace(
+        left_out(visit, reason.code.value),
+        also=tuple(code.value for code in reason.also),
+        figures=figures,
+        walk="" if reason.crew_day is None else walks[reason.crew_day].key,
+    )

@@ -1,0 +1,68 @@
+"""Rows of plans of months: the list, a plan, its walks, everything that a hand changes."""
+
+from typing import Any
+
+from tests.access.rows import A, Bound, E, M, Row, World, roles
+
+#: technicians see their own rounds, not the plan behind them
+_PLANNERS = roles(E, M, A)
+_P = "/rounds/plans/{plan_id}"
+_W = f"{_P}/walks/{{key}}"
+_STOP = {"equipment_id": "equipment_id_plan"}
+_KEY = {"key": "walk_key"} | _STOP
+
+
+def _wish(w: World) -> dict[str, Any]:
+    return {"month": "2026-12", "name": "December", "site": str(w["site_id"])}
+
+
+def _details(w: World) -> dict[str, Any]:
+    return {"start": "07:30", "end": "15:30"}
+
+
+PLANS = (
+    Row("GET /rounds/plans", _PLANNERS),
+    Row("GET /rounds/plans/new", roles(E)),
+    Row("POST /rounds/plans/new", roles(E), Bound.SITE, form=_wish),
+    Row(f"GET {_P}", _PLANNERS, Bound.SITE),
+    Row(f"GET {_P}/compare", _PLANNERS, Bound.SITE, query="before=1&after=2"),
+    Row(f"GET {_W}", _PLANNERS, Bound.SITE, at=_KEY),
+    Row(f"GET {_P}/place/{{equipment_id}}", _PLANNERS, Bound.SITE, at=_STOP),
+    Row(f"POST {_P}/draw", roles(E), Bound.SITE, form=lambda w: {"how": "fill"}),
+    Row(f"POST {_P}/stop", roles(E), Bound.SITE, form=lambda w: {}, through=(409,)),
+    Row(f"POST {_P}/undo", roles(E), Bound.SITE, form=lambda w: {}),
+    Row(f"POST {_P}/redo", roles(E), Bound.SITE, form=lambda w: {}, through=(409,)),
+    Row(f"POST {_P}/what-if", roles(E), Bound.SITE, form=lambda w: {"kind": "hours", "hours": "-2"}),
+    Row(f"POST {_P}/rounds", roles(E), Bound.SITE, form=lambda w: {}),
+    Row(
+        f"POST {_P}/place/{{equipment_id}}",
+        roles(E),
+        Bound.SITE,
+        form=lambda w: {"walk": w.texts["walk_key"]},
+        at=_STOP,
+    ),
+    Row(
+        f"POST {_P}/exclude/{{equipment_id}}",
+        roles(E),
+        Bound.SITE,
+        form=lambda w: {"reason": "spare"},
+        at=_STOP,
+    ),
+    Row(
+        f"POST {_W}/order",
+        roles(E),
+        Bound.SITE,
+        at=_KEY,
+        form=lambda w: {"stop": str(w["equipment_id_plan"])},
+    ),
+    Row(
+        f"POST {_W}/{{step}}/{{equipment_id}}",
+        roles(E),
+        Bound.SITE,
+        at=_KEY | {"step": "=down"},
+        form=lambda w: {},
+    ),
+    Row(f"POST {_W}/freeze", roles(E), Bound.SITE, at=_KEY, form=lambda w: {"frozen": "yes"}),
+    Row(f"POST {_W}/lose", roles(E), Bound.SITE, at=_KEY, form=lambda w: {"reason": "ill"}),
+    Row(f"POST {_W}/details", roles(E), Bound.SITE, at=_KEY, form=_details),
+)

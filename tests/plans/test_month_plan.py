@@ -1,0 +1,50 @@
+"""A month is planned from what is due, on the days people walk; what finds no place says why."""
+
+from sqlalchemy import update
+
+from service.domain.plans import body_from_json, body_to_json
+from service.domain.words import Access, Role
+from service.storage.tables.people import PersonRow
+from service.storage.unit import Store
+from tests.plans.builders import begun, drawn, planning_plant, set_equipment
+
+
+def test_a_plan_puts_what_is_due_on_walking_days_within_their_hours(any_store: Store) -> None:
+    plant = planning_plant(any_store)
+    page = drawn(any_store, plant)
+    assert page.body.drawn
+    assert page.plan.working is None
+    assert page.sums.stops == len(plant.equipment_ids)
+    assert page.body.left_out == ()
+    for walk in page.body.walks:
+        assert walk.day.weekday() in (1, 3)
+        assert all(walk.start_min <= stop.start_min for stop in walk.stops)
+        assert walk.back_min <= walk.end_min
+
+
+def test_a_stop_behind_a_cover_needs_a_qualified_person(store: Store) -> None:
+    plant = planning_plant(store)
+    with store.begin() as unit:
+        unit.session.execute(
+            update(PersonRow).where(PersonRow.id == plant.people[Role.TECHNICIAN]).values(qualified=False)
+        )
+    set_equipment(store, plant.equipment_ids[0], access=Access.BOLTED_COVER.value)
+    page = drawn(store, plant)
+    left = page.body.left_out
+    assert [(one.equipment_id, one.code) for one in left] == [(plant.equipment_ids[0], "no qualified person")]
+
+
+def test_a_body_survives_its_way_through_the_database(store: Store) -> None:
+    page = drawn(store, planning_plant(store))
+    assert body_from_json(body_to_json(page.body)) == page.body
+
+
+def test_the_same_register_gives_the_same_plan(store: Store) -> None:
+    plant = planning_plant(store)
+    assert drawn(store, plant).body == drawn(store, plant).body
+
+
+def test_a_plan_begins_with_a_walk_for_each_working_day(store: Store) -> None:
+    plant = planning_plant(store)
+    plan = begun(store, plant)
+    assert plan.current == 1
