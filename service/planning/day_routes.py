@@ -29,7 +29,7 @@ __all__ = [
 ]
 
 #: Steps of the search: a month of some hundred candidates settles within them (bench/plan_days.py).
-STEPS = 1_000
+STEPS = 600
 
 
 @dataclass(frozen=True, slots=True)

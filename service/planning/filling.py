@@ -16,7 +16,7 @@ from service.planning.walks import Clocked, Order, clock_walk
 Floats = NDArray[np.float64]
 
 #: Candidates times gaps up to which all are tried singly besides the bundles.
-MOST_TRIED_SINGLY = 6_000
+MOST_TRIED_SINGLY = 1_500
 #: Bundles that are tried out exactly before one is taken.
 MOST_BUNDLES_TRIED = 3
 #: Way within a site per visit of a bundle, over the shortest one: a guess that only ranks bundles.
@@ -135,7 +135,7 @@ class Filler:
         if not off.size:
             return None
         site = ways.site[off]
-        firsts = np.flatnonzero(np.r_[True, site[1:] != site[:-1]])
+        firsts = np.flatnonzero(np.concatenate([[True], site[1:] != site[:-1]]))
         sums = _Sums(self.about[off], worth[off].astype(np.float64), firsts)
         edges = self._edges(gaps)
         density = sums.density(*self._entries(gaps, edges=edges, sites=site[firsts]))
@@ -189,31 +189,26 @@ class Filler:
 
 
 class _Sums:
-    """Running sums of minutes and worth, site by site."""
+    """Running sums of minutes and worth, site by site, and the best beginning of each."""
 
     def __init__(self, minutes: Indices, worth: Floats, firsts: Indices) -> None:
         self.firsts = firsts
-        self.ends = np.r_[firsts[1:], len(minutes)]
-        rank = np.repeat(np.arange(len(firsts)), self.ends - firsts)
-        minutes_before = np.r_[0, np.cumsum(minutes)]
-        self.worth_before = np.r_[0.0, np.cumsum(worth)]
-        self.minutes = minutes_before[1:] - minutes_before[firsts][rank]
-        self.keyed = self.minutes + rank * NEVER
+        count = len(minutes)
+        self.ends = np.concatenate([firsts[1:], [count]])
+        self.rank = np.repeat(np.arange(len(firsts)), self.ends - firsts)
+        spent, won = np.cumsum(minutes), np.cumsum(worth)
+        self.minutes = spent - (spent[firsts] - minutes[firsts])[self.rank]
+        self.worth = won - (won[firsts] - worth[firsts])[self.rank]
 
     def of(self, row: int) -> slice:
         return slice(int(self.firsts[row]), int(self.ends[row]))
 
     def density(self, entry: Indices, room: Indices) -> Floats:
-        """Worth per tenth of the longest beginning of each site's bundle that fits, shape (s, e)."""
-        rank = np.arange(len(self.firsts))[:, None]
-        wanted = rank * NEVER + np.minimum(room, NEVER - 1)
-        last = np.searchsorted(self.keyed, wanted, side="right")
-        # Where even the first is too long, a shorter one of the site may fit: it ranks by itself.
-        count = np.maximum(last, self.firsts[:, None] + 1)
-        worth = self.worth_before[count] - self.worth_before[self.firsts][:, None]
-        minutes = self.minutes[count - 1]
-        density: Floats = np.where(room > 0, worth / (entry + minutes), 0.0)
-        return density
+        """Worth per tenth of the best beginning of each site's bundle that fits, shape (s, e)."""
+        minutes = self.minutes[:, None]
+        ratio = np.where(minutes <= room[self.rank], self.worth[:, None] / (entry[self.rank] + minutes), 0.0)
+        found: Floats = np.maximum.reduceat(ratio, self.firsts, axis=0)
+        return found
 
 
 def _only(gaps: Gaps, at: int) -> Gaps:

@@ -71,7 +71,9 @@ def _rows(ground: Ground, d: int, *, nodes: list[int], timing: Timing) -> list[t
     ready = [ground.start[d], *timing.leaves]
     old = [*timing.arrivals, timing.finish]
     none = (0, 0, NEVER)
-    rows = [(nodes[k], nodes[k + 1], ready[k], old[k], timing.latest[k], *none, k) for k in range(len(ready))]
+    rows: list[tuple[int, ...]] = [
+        (nodes[k], nodes[k + 1], ready[k], old[k], timing.latest[k], *none, k) for k in range(len(ready))
+    ]
     k = timing.rest_after
     if k != NO_REST:
         rest = (ground.rest_len[d], ground.rest_from[d], ground.rest_last[d])

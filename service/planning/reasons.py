@@ -30,6 +30,7 @@ class Code(StrEnum):
     HOURS = "hours"
     PIN = "pinned to another day"
     NO_CREW_DAY = "no crew day"
+    BREAK = "no room for the break"
 
 
 #: The rules that can be lifted, in their order, with the names ``ground.barred`` uses. The site comes

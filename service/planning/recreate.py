@@ -20,10 +20,10 @@ Progress = Callable[[int, int, int], None]
 
 #: Own settings of the search (tuned on the synthetic months of bench/plan_days.py, no source).
 LONGEST_STRING = 14
-SECOND_DAY_SHARE = 0.6
+SECOND_DAY_SHARE = 0.8
 SHADE = 0.35
 WARM, COLD = 0.30, 0.01
-MINUTE_PRICE = 0.10
+MINUTE_PRICE = 0.05
 PASSES_IN_STEP, PASSES_AT_ENDS = 4, 60
 #: Parts in which the work is told to be under way.
 TOLD_PARTS = 100
@@ -57,6 +57,7 @@ class Search:
         self.stay_price = stay_price
         count = len(ground.days)
         self.orders: list[Order] = [()] * count
+        self.marks: list[tuple[int, int]] = [(0, 0)] * count
         self.clocks: list[Clocked | None] = [clock_walk(ground, d, order=()) for d in range(count)]
         self.day_of: Indices = np.full(ground.count, -1, dtype=np.int64)
         self.home: Indices = np.full(ground.count, -1, dtype=np.int64)
@@ -64,7 +65,8 @@ class Search:
         for d, order in (orders or {}).items():
             self.home[list(order)] = d
             self._begin_with(d, tuple(order))
-        self.price = MINUTE_PRICE * float(ground.score.sum()) / max(int(self.filler.about.sum()), 1)
+        self.marks = [self._mark(d, self.orders[d], self.clocks[d]) for d in range(count)]
+        self.price = 0.0
 
     def _begin_with(self, d: int, order: Order) -> None:
         ground = self.ground
@@ -88,6 +90,7 @@ class Search:
         self.day_of[list(order)] = d
         self.orders[d] = order
         self.clocks[d] = clocked or clock_walk(self.ground, d, order=order)
+        self.marks[d] = self._mark(d, order, self.clocks[d])
 
     def fill_all(self, *, thorough: bool = False) -> None:
         """Pins, then what must be read, then all others; the crew days with the least choice first."""
@@ -111,6 +114,7 @@ class Search:
         self.fill_all()
         best, best_rank = list(self.orders), self._rank()
         every = max(steps // TOLD_PARTS, 1)
+        self.price = MINUTE_PRICE * self._density()
         heat = self._heat()
         for step in range(steps if self.open and self.ground.count else 0):
             self._step(heat * WARM * (COLD / WARM) ** (step / steps))
@@ -129,14 +133,18 @@ class Search:
     def value(self, orders: Sequence[Order]) -> int:
         return int(sum(self.ground.score[list(order)].sum() for order in orders))
 
+    def _density(self) -> float:
+        """Score per tenth of a minute of the crew days as they stand."""
+        spent = sum(self.marks[d][1] - self.ground.start[d] for d in self.open if self.orders[d])
+        return self.value([self.orders[d] for d in self.open]) / max(spent, 1)
+
     def _heat(self) -> float:
         """Mean score of a candidate: the unit in which a worse plan may be accepted."""
         return float(self.ground.score.sum()) / max(self.ground.count, 1)
 
     def _rank(self) -> tuple[int, int]:
         """What is compared: the worth of all that is placed, then the earlier ends."""
-        marks = [self._mark(d, self.orders[d], self.clocks[d]) for d in self.open]
-        return sum(mark[0] for mark in marks), -sum(mark[1] for mark in marks)
+        return sum(self.marks[d][0] for d in self.open), -sum(self.marks[d][1] for d in self.open)
 
     def _mark(self, d: int, order: Order, clocked: Clocked | None) -> tuple[int, int]:
         at = list(order)
@@ -152,14 +160,17 @@ class Search:
         near = self._neighbours(draws)
         if not near:
             return
-        before = [(d, self.orders[d], self.clocks[d]) for d, _ in near]
-        held = [self._mark(*row) for row in before]
+        held = [self.marks[d] for d, _ in near]
         free = self.day_of < 0
         left: list[tuple[int, Order]] = []
         for k, (d, at) in enumerate(near):
             gone = self._cleared(d, at, kind=draws[3 + k], share=draws[5 + k], shade=shade)
             free[list(gone)] = True
-            left.append((d, tuple(one for one in self.orders[d] if one not in gone)))
+            rest = tuple(one for one in self.orders[d] if one not in gone)
+            # Ways are whole tenths: the way past a visit may be one longer than the way over it.
+            if clock_walk(self.ground, d, order=rest) is None:
+                return
+            left.append((d, rest))
         if draws[7] < 0.5:
             left.reverse()
         after = [(d, *self._filled(d, order, free=free, shade=shade)) for d, order in left]

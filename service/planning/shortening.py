@@ -75,8 +75,8 @@ def _most_negative(gains: Ways64) -> list[int]:
 def _turned(way: Ways64) -> Ways64:
     """Change of the way when the visits from i to j are walked backwards, shape (m, m)."""
     m = len(way) - 2
-    forth = np.r_[0, np.cumsum(way[np.arange(1, m), np.arange(2, m + 1)])]
-    back = np.r_[0, np.cumsum(way[np.arange(2, m + 1), np.arange(1, m)])]
+    forth = np.concatenate([[0], np.cumsum(np.diagonal(way, 1)[1:-1])])
+    back = np.concatenate([[0], np.cumsum(np.diagonal(way, -1)[1:-1])])
     i, j = np.arange(m)[:, None], np.arange(m)[None, :]
     ends = way[i, j + 1] + way[i + 1, j + 2] - way[i, i + 1] - way[j + 1, j + 2]
     inner = (back[j] - back[i]) - (forth[j] - forth[i])
