@@ -1,6 +1,6 @@
 """The sentences of a plan's pages: its news, and why something is on no walk."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from service.charts.timetable import LoadBand, Timetable, TimetableStop
 from service.domain.load_hours import Window
@@ -226,7 +226,7 @@ def _taken(_page: PlanPage, one: LeftOut) -> str:
     return f"On round {one.said} already."
 
 
-_WHY = {
+_WHY: dict[str, Callable[[PlanPage, LeftOut], str]] = {
     Code.LOAD_HOURS.value: _load_hours,
     Code.NO_QUALIFIED_PERSON.value: _no_person,
     Code.NO_CERTIFICATE.value: _no_certificate,
@@ -236,6 +236,7 @@ _WHY = {
     Code.WEATHER.value: lambda _p, _o: "It stands outdoors, and the days that would do are kept indoors.",
     Code.FROZEN.value: lambda _p, _o: "It would fit only on a walk that is frozen.",
     Code.PIN.value: lambda _p, _o: "It is pinned to a time that cannot be kept.",
+    Code.BREAK.value: lambda _p, _o: "It would leave no room for the break.",
     Code.NO_CREW_DAY.value: lambda _p, _o: "Nobody walks on any day of this month.",
     "excluded": _excluded,
     "on another round": _taken,
@@ -272,6 +273,7 @@ _HEADS = {
     Code.WEATHER.value: "Weather",
     Code.FROZEN.value: "Only on frozen walks",
     Code.PIN.value: "Pinned time cannot be kept",
+    Code.BREAK.value: "No room for the break",
     Code.NO_CREW_DAY.value: "Nobody walks",
     "excluded": "Left out by hand",
     "on another round": "On another round",
@@ -329,7 +331,7 @@ def walk_named(comparison: Comparison, key: str) -> str:
 
 def why_refused(one: WalkOffer, facts: EquipmentFacts) -> str:
     """The rule that keeps a stop off a walk, in a sentence."""
-    return "" if one.offer.broken is None else broken_words(one.offer.broken, one.walk, facts)[0]
+    return "" if one.check.fits else broken_words(one.check, one.walk, facts)[0]
 
 
 def made_words(made: Made) -> str:

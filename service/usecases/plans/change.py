@@ -9,14 +9,14 @@ from service.domain.plans import LeftOut, MonthPlan, PlanBody, PlannedStop, Walk
 from service.domain.rounds import moved
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound
-from service.planning.ground import Ground as Timed
-from service.planning.hand_orders import Broken, time_by_hand
+from service.planning.reasons import Code
+from service.planning.replanning import OrderCheck
 from service.storage import audit, plans, rounds
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import Ground, read_ground
 from service.usecases.plans.hand_words import broken_problem
 from service.usecases.plans.sight import plan_to_change
-from service.usecases.plans.work import left_out, planned_days_of, takes, walk_with, work_of
+from service.usecases.plans.work import left_out, planned_days_of, takes, timed_by_hand, walk_with, work_of
 from service.usecases.rounds.typed_checks import problem, text_problems
 
 LONGEST_REASON = 300
@@ -281,18 +281,18 @@ def retimed(body: PlanBody, ground: Ground, keys: set[str], *, anyway: Placing |
         The first stop of one of them that breaks a rule, and what would mend it.
     """
     walks = [walk for walk in body.walks if not walk.lost]
-    timed = Timed(work_of(body, ground))
+    work = work_of(body, ground)
     visits = {visit.facts.id: visit for visit in ground.visits}
     changed = []
     for at, walk in enumerate(walks):
         if walk.key not in keys:
             continue
-        found = time_by_hand(timed, at, [stop.equipment_id for stop in walk.stops])
-        if isinstance(found, Broken):
-            pinned = _kept_anyway(body, ground, found, anyway)
-            if pinned is not None and anyway is not None:
+        found = timed_by_hand(work, at, [stop.equipment_id for stop in walk.stops])
+        if isinstance(found, OrderCheck):
+            pinned = _kept_anyway(body, found, anyway)
+            if pinned is not None:
                 return retimed(pinned, ground, keys)
-            raise Invalid([broken_problem(found, walk, visits[found.key].facts)])
+            raise Invalid([broken_problem(found, walk, visits[found.broken or 0].facts)])
         changed.append(walk_with(walk, found, visits))
     placed = {stop.equipment_id for walk in changed for stop in walk.stops}
     left = tuple(one for one in body.left_out if one.equipment_id not in placed)
@@ -300,17 +300,17 @@ def retimed(body: PlanBody, ground: Ground, keys: set[str], *, anyway: Placing |
     return replace(now, value=sum(day.value for day in planned_days_of(now).days), bound=None)
 
 
-def _kept_anyway(body: PlanBody, ground: Ground, found: Broken, wish: Placing | None) -> PlanBody | None:
+def _kept_anyway(body: PlanBody, found: OrderCheck, wish: Placing | None) -> PlanBody | None:
     """The body with the stop pinned to its arrival, where a reason was typed for that."""
     reached = found.arrive_min
-    if wish is None or not wish.anyway.strip() or found.key != wish.equipment_id or reached is None:
+    if wish is None or not wish.anyway.strip() or found.broken != wish.equipment_id or reached is None:
         return None
-    if found.code.value != "load hours":
+    if found.rule is not Code.LOAD_HOURS:
         return None
     walk = _walk(body, wish.walk)
     stops = tuple(
         replace(stop, pinned_min=reached, anyway=wish.anyway.strip())
-        if stop.equipment_id == found.key
+        if stop.equipment_id == found.broken
         else stop
         for stop in walk.stops
     )

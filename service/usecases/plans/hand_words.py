@@ -3,33 +3,34 @@
 from service.domain.plans import Walk
 from service.domain.stop_facts import EquipmentFacts
 from service.errors import Problem
-from service.planning.hand_orders import Broken
 from service.planning.reasons import Code
+from service.planning.replanning import OrderCheck
 
 
-def broken_problem(broken: Broken, walk: Walk, facts: EquipmentFacts) -> Problem:
+def broken_problem(broken: OrderCheck, walk: Walk, facts: EquipmentFacts) -> Problem:
     """The rule that the first failing stop breaks, as a problem of the form."""
     message, remedy = broken_words(broken, walk, facts)
     return Problem("plan", "walk", facts.tag, message, remedy)
 
 
-def broken_words(broken: Broken, walk: Walk, facts: EquipmentFacts) -> tuple[str, str]:
+def broken_words(broken: OrderCheck, walk: Walk, facts: EquipmentFacts) -> tuple[str, str]:
     """What is broken, and what would make it fit."""
     day = f"{walk.day:%a} {walk.day.day} {walk.day:%b}"
-    if broken.code is Code.LOAD_HOURS:
+    if broken.rule is Code.LOAD_HOURS:
         return _load_hours(broken, day, facts)
-    if broken.code is Code.HOURS:
+    if broken.rule is Code.HOURS:
         over = max(1, round(broken.over_min or 1))
         return (
             f"With {facts.name} the walk of {day} would end {over} min after its shift.",
             f"Take {over} min off it, end the shift later, or choose another day.",
         )
-    return _BY_RULE.get(broken.code, _OTHER)[0].format(name=facts.name, day=day), _BY_RULE.get(
-        broken.code, _OTHER
-    )[1]
+    if broken.rule is Code.BREAK:
+        return f"With {facts.name} the walk of {day} has no room for its break.", "Put it elsewhere."
+    message, remedy = _BY_RULE.get(broken.rule or Code.PIN, _OTHER)
+    return message.format(name=facts.name, day=day), remedy
 
 
-def _load_hours(broken: Broken, day: str, facts: EquipmentFacts) -> tuple[str, str]:
+def _load_hours(broken: OrderCheck, day: str, facts: EquipmentFacts) -> tuple[str, str]:
     if broken.closes_min is None or broken.arrive_min is None:
         return (
             f"{facts.name} has no load hours on {day}, or its site is closed all day.",
@@ -38,9 +39,14 @@ def _load_hours(broken: Broken, day: str, facts: EquipmentFacts) -> tuple[str, s
     return (
         f"{facts.name} would be reached at {clock(broken.arrive_min)} on {day}; its hours let work begin "
         f"until {clock(broken.closes_min)}.",
-        "Put it earlier on the walk or on another day; or type why it is read all the same: the reading "
-        "can then accuse, not clear.",
+        f"{_earlier(broken)} or type why it is read all the same: the reading can then accuse, not clear.",
     )
+
+
+def _earlier(broken: OrderCheck) -> str:
+    if broken.fits_at is not None:
+        return f"As stop number {broken.fits_at} it would fit;"
+    return "Put it on another day;"
 
 
 def clock(minute: float) -> str:

@@ -7,24 +7,30 @@ from service.domain.people import Actor
 from service.domain.plan_visits import Visit
 from service.domain.plans import Walk
 from service.errors import NotFound
-from service.planning.ground import Ground as Timed
-from service.planning.hand_orders import Offer, offers_for
+from service.planning.crew_days import Work
+from service.planning.replanning import OrderCheck, try_on_day
+from service.planning.ways import TENTHS
 from service.storage import plans
 from service.storage.unit import Store
 from service.usecases.plans.candidates import read_ground
 from service.usecases.plans.change import without
 from service.usecases.plans.see import PlanPage, plan_page
 from service.usecases.plans.sight import plan_to_see
-from service.usecases.plans.work import work_of
+from service.usecases.plans.work import planned_days_of, timed_by_hand, work_of
 
 
 @dataclass(frozen=True, slots=True)
 class WalkOffer:
-    """What one walk would make of the stop."""
+    """What one walk would make of the stop: where it would go, or what it would break.
+
+    ``start_min`` is when work would begin, None where it does not fit [min from local midnight].
+    """
 
     walk: Walk
-    offer: Offer
+    check: OrderCheck
     here: bool
+    position: int
+    start_min: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,20 +60,23 @@ def read_places(store: Store, actor: Actor, plan_id: int, equipment_id: int, *, 
         raise NotFound("This equipment is not due at the plan's sites, or on another round")
     now_on = page.body.walk_of(equipment_id)
     cleared = without(page.body, equipment_id)
+    work = work_of(cleared, ground)
+    plan_now = planned_days_of(cleared)
     walks = [walk for walk in cleared.walks if not walk.lost]
-    timed = Timed(work_of(cleared, ground))
-    number = {walk.key: at for at, walk in enumerate(walks)}
-    orders = [
-        [stop.equipment_id for stop in walks[day.key].stops if stop.equipment_id in timed.at]
-        for day in timed.days
-    ]
-    offers = {offer.crew_day: offer for offer in offers_for(timed, equipment_id, orders)}
-    found = [
-        WalkOffer(walk, offers[number[walk.key]], now_on is not None and walk.key == now_on.key)
-        for walk in walks
-    ]
+    found = []
+    for at, walk in enumerate(walks):
+        check = try_on_day(work, plan_now, key=equipment_id, crew_day=at)
+        here = now_on is not None and walk.key == now_on.key
+        found.append(_offer(work, walk, at, check=check, key=equipment_id, here=here))
     return Places(page, visit, tuple(sorted(found, key=_cheapest)))
 
 
+def _offer(work: Work, walk: Walk, at: int, *, check: OrderCheck, key: int, here: bool) -> WalkOffer:
+    position = check.keys.index(key) + 1
+    day = timed_by_hand(work, at, check.keys) if check.fits else check
+    start = None if isinstance(day, OrderCheck) else day.visits[position - 1].start_tenths / TENTHS
+    return WalkOffer(walk, check, here, position, start)
+
+
 def _cheapest(one: WalkOffer) -> tuple[bool, float, str]:
-    return one.offer.broken is not None, one.offer.added_min, one.walk.key
+    return not one.check.fits, one.check.change_min, one.walk.key

@@ -1,6 +1,6 @@
 """A plan in the planner's terms, and the planner's answer as a plan."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -9,9 +9,12 @@ from service.domain.plan_visits import PlanSite, Visit
 from service.domain.plans import LeftOut, PlanBody, PlannedStop, Walk
 from service.domain.rounds import needs_permit
 from service.planning.crew_days import Candidate, CrewDay, Gate, Pin, Windows, Work
-from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit
+from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit, planned_day
+from service.planning.ground import Ground as Timed
 from service.planning.places import Place
 from service.planning.reasons import Code, Reason
+from service.planning.replanning import OrderCheck, check_order
+from service.planning.walks import clock_walk
 from service.planning.ways import TENTHS
 from service.usecases.plans.candidates import Ground
 
@@ -167,6 +170,22 @@ def _bases(walks: list[Walk]) -> list[Gate]:
         for at, walk in enumerate(walks)
         if walk.latitude is not None and walk.longitude is not None
     ]
+
+
+def timed_by_hand(work: Work, crew_day: int, keys: Sequence[int]) -> PlannedDay | OrderCheck:
+    """An order on the clock, or the first visit of it that breaks a rule."""
+    check = check_order(work, crew_day=crew_day, keys=keys)
+    if not check.fits:
+        return check
+    day = next(one for one in work.crew_days if one.key == crew_day)
+    here = set(keys)
+    ground = Timed(
+        replace(work, candidates=[one for one in work.candidates if one.key in here], crew_days=[day])
+    )
+    order = [ground.at[key] for key in keys]
+    clocked = clock_walk(ground, 0, order=order)
+    assert clocked is not None, "the order was just found to fit"
+    return planned_day(ground, 0, order=order, clocked=clocked)
 
 
 # ---- the way back --------------------------------------------------------------------------
