@@ -5,8 +5,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
-#: What the engineer may overrule with a reason; whoever goes behind a cover is never among them.
-OVERRULED = ("load hours", "hours")
+#: Code of what needs no walk of this plan.
+ON_ANOTHER_ROUND = "on another round"
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +148,11 @@ class PlanBody:
     @property
     def minutes(self) -> float:
         return sum(walk.minutes for walk in self.walks)
+
+    @property
+    def put_off(self) -> tuple[LeftOut, ...]:
+        """What nobody sees this month; what another round takes in is not among it."""
+        return tuple(one for one in self.left_out if one.code != ON_ANOTHER_ROUND)
 
     @property
     def on_walks(self) -> frozenset[int]:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 
 from service.charts.timetable import LoadBand, Timetable, TimetableStop
 from service.domain.load_hours import Window
-from service.domain.plans import LeftOut, MonthPlan, PlannedStop, Walk
+from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, MonthPlan, PlannedStop, Walk
 from service.domain.stop_facts import EquipmentFacts
 from service.domain.words import Access
 from service.pages.view import (
@@ -280,6 +280,15 @@ _HEADS = {
     "walk lost": "Its walk was lost",
     "let in again": "Let in again",
 }
+
+
+def taken_words(page: PlanPage) -> str:
+    """What other rounds take in already, in a sentence; empty for nothing."""
+    codes = [one.said for one in page.body.left_out if one.code == ON_ANOTHER_ROUND]
+    if not codes:
+        return ""
+    are = "is" if len(codes) == 1 else "are"
+    return f"{sentence_case(counted(len(codes), 'more stop'))} {are} due and on {listed(sorted(set(codes)))} already."
 
 
 # ---- two versions --------------------------------------------------------------------------

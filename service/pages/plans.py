@@ -129,7 +129,8 @@ def plan_view(
 ) -> HTMLResponse:
     """The page of a plan, also with what was wrong with a form on it."""
     page = see.read_plan(around.store, actor, plan_id, number=number)
-    off = sorted(page.body.left_out, key=lambda left: (left.code, -left.worth, left.equipment_id))
+    off = sorted(page.body.put_off, key=lambda left: (left.code, -left.worth, left.equipment_id))
+    suffix = "" if page.is_current else f"?version={page.number}"
     return render(
         request,
         "plans/plan.html",
@@ -143,6 +144,8 @@ def plan_view(
         progress=plan_words.progress_words(page.plan),
         weeks=_weeks(page),
         off=[(plan_words.why_short(code), list(group)) for code, group in groupby(off, lambda one: one.code)],
+        taken=plan_words.taken_words(page),
+        walk_href=lambda walk: f"/rounds/plans/{plan_id}/walks/{walk.key}{suffix}",
         why_off=plan_words.why_off,
         kinds=KINDS,
         site_choices=[(site.id, site.name) for site in page.sites.values()],
@@ -151,18 +154,25 @@ def plan_view(
     )
 
 
-def _weeks(page: PlanPage) -> list[tuple[date, list[tuple[Walk, str, list[str], Markup]]]]:
-    """Walks by week (its Monday), each with who goes, where, and its strip."""
+Drawn = tuple[Walk, str, list[str], Markup]
+
+
+def _weeks(page: PlanPage) -> list[tuple[date, list[Drawn], list[tuple[Walk, str]]]]:
+    """By week (its Monday): walks with who goes, where and their strip; then the free ones."""
     stops = [stop for walk in page.body.walks for stop in walk.stops]
     from_min = min([EARLIEST, *(stop.arrive_min for stop in stops)])
     to_min = max([LATEST, *(walk.back_min for walk in page.body.walks)])
-    found: dict[date, list[tuple[Walk, str, list[str], Markup]]] = {}
+    drawn: dict[date, list[Drawn]] = {}
+    free: dict[date, list[tuple[Walk, str]]] = {}
     for walk in page.body.walks:
         monday = date.fromordinal(walk.day.toordinal() - walk.day.weekday())
-        strip = walk_strip(_strip(page, walk, from_min, to_min))
-        row = (walk, plan_words.walk_line(page, walk), plan_words.walk_sites(page, walk), strip)
-        found.setdefault(monday, []).append(row)
-    return sorted(found.items())
+        who = plan_words.walk_line(page, walk)
+        if walk.stops or walk.lost or walk.frozen or walk.key in page.rounds:
+            strip = walk_strip(_strip(page, walk, from_min, to_min))
+            drawn.setdefault(monday, []).append((walk, who, plan_words.walk_sites(page, walk), strip))
+        else:
+            free.setdefault(monday, []).append((walk, who))
+    return [(week, drawn.get(week, []), free.get(week, [])) for week in sorted(drawn.keys() | free.keys())]
 
 
 def _strip(page: PlanPage, walk: Walk, from_min: float, to_min: float) -> WalkStrip:

@@ -144,9 +144,9 @@ def sums_of(body: PlanBody, facts: dict[int, EquipmentFacts]) -> PlanSums:
         covers=sum(
             needs_permit(facts[stop.equipment_id].access) for stop in stops if stop.equipment_id in facts
         ),
-        off=len(body.left_out),
-        off_points=sum(one.points for one in body.left_out),
-        off_must=sum(one.must for one in body.left_out),
+        off=len(body.put_off),
+        off_points=sum(one.points for one in body.put_off),
+        off_must=sum(one.must for one in body.put_off),
         late=late,
     )
 

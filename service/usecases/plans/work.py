@@ -6,7 +6,7 @@ from datetime import date
 
 from service.domain.load_hours import LoadHours, parse_load_hours
 from service.domain.plan_visits import PlanSite, Visit
-from service.domain.plans import LeftOut, PlanBody, PlannedStop, Walk
+from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, PlanBody, PlannedStop, Walk
 from service.domain.rounds import needs_permit
 from service.planning.crew_days import Candidate, CrewDay, Gate, Pin, Windows, Work
 from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit, planned_day
@@ -298,7 +298,7 @@ def _left_out(
         if key in body.excluded:
             yield left_out(visit, "excluded", said=body.excluded[key])
         elif key in ground.taken:
-            yield left_out(visit, "on another round", said=ground.taken[key])
+            yield left_out(visit, ON_ANOTHER_ROUND, said=ground.taken[key])
         elif key in why:
             yield _told(why[key], walks, visit)
 
