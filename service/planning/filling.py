@@ -80,9 +80,13 @@ class Filler:
         stale = True
         while pool.size:
             gaps = gaps_of(self.ground, d, order=order, clocked=clocked)
-            single = self._best_single(d, order=order, gaps=gaps, pool=pool, worth=worth, thorough=False)
+            # Where every site holds one candidate there are no bundles: each is tried by itself.
+            alone = self._alone(pool)
+            single = self._best_single(d, order=order, gaps=gaps, pool=pool, worth=worth, thorough=alone)
             # Bundles seldom gain as a day fills: the last look holds until singles fall below it.
-            if stale or single is None or (bundle is not None and single.density < bundle.density):
+            if alone:
+                bundle = None
+            elif stale or single is None or (bundle is not None and single.density < bundle.density):
                 bundle = self._best_bundle(d, order=order, gaps=gaps, pool=pool, worth=worth)
                 stale = False
             if single is None and bundle is None and thorough:
@@ -99,6 +103,10 @@ class Filler:
             free[taken.candidate] = False
             pool = pool[pool != taken.candidate]
         return order, clocked
+
+    def _alone(self, pool: Indices) -> bool:
+        site = self.ground.ways.site[pool]
+        return bool((site[1:] != site[:-1]).all())
 
     def _best_single(
         self, d: int, *, order: Order, gaps: Gaps, pool: Indices, worth: NDArray[np.generic], thorough: bool

@@ -20,8 +20,9 @@ Progress = Callable[[int, int, int], None]
 
 #: Own settings of the search (tuned on the synthetic months of bench/plan_days.py, no source).
 LONGEST_STRING = 14
+STRINGS, BLOCKS, WEAKEST = 0.55, 0.75, 0.95
 SECOND_DAY_SHARE = 0.8
-SHADE = 0.35
+SHADE = 1.4
 WARM, COLD = 0.30, 0.01
 MINUTE_PRICE = 0.05
 PASSES_IN_STEP, PASSES_AT_ENDS = 4, 60
@@ -155,8 +156,9 @@ class Search:
 
     def _step(self, heat: float) -> None:
         """Clear a part of one or two neighbouring days, fill them anew, keep or put back."""
-        draws = self.rng.random(8).tolist()
-        shade: Floats = 1.0 + SHADE * (self.rng.random(self.ground.count) - 0.5)
+        draws = self.rng.random(9).tolist()
+        # Sometimes nearly by worth alone, sometimes nearly by chance.
+        shade: Floats = 1.0 + SHADE * draws[8] * (self.rng.random(self.ground.count) - 0.5)
         near = self._neighbours(draws)
         if not near:
             return
@@ -207,20 +209,22 @@ class Search:
         return found
 
     def _cleared(self, d: int, at: int, *, kind: float, share: float, shade: Floats) -> set[int]:
-        """What leaves a day: a string around a visit, its whole site, or the weakest."""
+        """What leaves a day: a string around a visit, its whole site, the weakest, or all."""
         order = self.orders[d]
         ground = self.ground
-        if kind < 0.6:
+        block = tuple(one for one in order if ground.ways.site[one] == ground.ways.site[at])
+        if kind < STRINGS or (kind < BLOCKS and len(block) == 1):
             length = 1 + int(share * min(len(order), LONGEST_STRING))
             begin = max(0, min(order.index(at) - length // 2, len(order) - length))
             gone = order[begin : begin + length]
-        elif kind < 0.8:
-            site = ground.ways.site[at]
-            gone = tuple(one for one in order if ground.ways.site[one] == site)
-        else:
+        elif kind < BLOCKS:
+            gone = block
+        elif kind < WEAKEST:
             density = self.densities(d) * shade[list(order)]
             weakest = np.argsort(density, kind="stable")[: 1 + int(share * len(order) / 3)]
             gone = tuple(order[k] for k in weakest.tolist())
+        else:
+            gone = order
         return {one for one in gone if not ground.pinned[one]}
 
     def densities(self, d: int) -> Floats:

@@ -14,6 +14,8 @@ Integers = NDArray[np.int32]
 NOWHERE = -1
 #: The planner counts in whole tenths of a minute.
 TENTHS = 10
+#: Up to so many nodes all ways are looked up in one table (4 MB), which is quicker.
+MOST_IN_TABLE = 1_000
 
 
 def tenths(minutes: float) -> int:
@@ -50,10 +52,17 @@ class Ways:
             [row[place.site] for place in places] + [base_row[key] for key in bases], dtype=np.int32
         )
         self.between = _between(work, places, sites=sites, bases=base_keys)
+        self._table: Integers | None = None
         self._measure_paths(work, places)
+        if len(self.site) <= MOST_IN_TABLE:
+            nodes = np.arange(len(self.site))
+            self._table = self.legs(nodes[:, None], nodes[None, :])
 
     def legs(self, origin: NDArray[np.integer], target: NDArray[np.integer]) -> Integers:
         """Tenths from origin to target, for any shapes that broadcast."""
+        if self._table is not None:
+            near: Integers = self._table[origin, target]
+            return near
         a, b = self.site[origin], self.site[target]
         inside = self._paths.take(self._row[origin] + self._column[target], mode="clip")
         found: Integers = np.where(a == b, inside, self.between[a, b])

@@ -125,7 +125,7 @@ def test_score_of_a_path_within_its_limit(limit, best, share):
     """Ways in thousandths, rounded up, so that what fits here fits the published limit too."""
     x, y, score = np.array([[float(v) for v in row.split(",")] for row in SET2.split()]).T
     way = np.ceil(1000 * np.hypot(x[:, None] - x, y[:, None] - y)) / 10
-    plan = planned(way, score.astype(int).tolist(), begin=0, end=20, limit_min=100.0 * limit, steps=300)
+    plan = planned(way, score.astype(int).tolist(), begin=0, end=20, limit_min=100.0 * limit, steps=200)
     assert share * best <= plan.value <= best
 
 
@@ -192,7 +192,7 @@ def test_small_days_are_never_above_the_best_and_mostly_equal_to_it():
     equal = 0
     for seed in range(CASES):
         work = drawn_case(seed)
-        value, best = plan_days(work, steps=100, bounded=False).value, best_value(work)
+        value, best = plan_days(work, steps=60, bounded=False).value, best_value(work)
         assert value <= best
         equal += value == best
     assert equal >= 27
