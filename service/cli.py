@@ -21,6 +21,7 @@ from service.domain.people import PersonFields
 from service.domain.words import Role
 from service.errors import Conflict, Invalid, RiselineError
 from service.jobs.worker import Worker
+from service.security.addresses import without_secret
 from service.settings import ROOT, Settings
 from service.storage import jobs
 from service.storage.copies import sqlite_file
@@ -147,6 +148,15 @@ def refuse_known_passwords(settings: Settings, store: Store) -> None:
         )
 
 
+class _WithoutSecrets(logging.Filter):
+    """Takes the secrets of addresses out of the lines of the access log."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        if isinstance(record.args, tuple):
+            record.args = tuple(without_secret(one) if isinstance(one, str) else one for one in record.args)
+        return True
+
+
 class _Server(uvicorn.Server):
     """Tells where it is and how to get in once it answers."""
 
@@ -171,6 +181,7 @@ def _serve(settings: Settings, _asked: argparse.Namespace) -> int:
         proxy_headers=not settings.demo,
         timeout_graceful_shutdown=DRAIN_S,
     )
+    logging.getLogger("uvicorn.access").addFilter(_WithoutSecrets())
     server = _Server(config)
     server.announcement = _announcement(settings, store)
     with _listening(settings) as listening:

@@ -1,7 +1,7 @@
 """What a time typed on a site's clock means, on the nights when that clock is changed too."""
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 
@@ -62,3 +62,31 @@ def on_site_clock(typed: datetime, zone: str) -> ClockTime:
     later = local.replace(fold=1)
     before, after = local.utcoffset() or timedelta(), later.utcoffset() or timedelta()
     return ClockTime(instant, before != after, typed)
+
+
+def instant_at(day: date, minutes: float, *, zone: str) -> datetime:
+    """The instant, in UTC, of minutes after midnight as a site's clock shows them.
+
+    Parameters
+    ----------
+    day : date
+        On the site's calendar.
+    minutes : float
+        As on the wall, 0 at midnight; 1440 and more lies on the days after [min].
+    zone : str
+        IANA name.
+
+    Notes
+    -----
+    Of a time that comes twice the earlier one; a time that the clock skips is read on the clock as it
+    went before (RFC 5545 §3.3.5 has the same two rules).
+
+    Examples
+    --------
+    >>> instant_at(date(2026, 7, 1), 7 * 60, zone="Europe/London").isoformat()
+    '2026-07-01T06:00:00+00:00'
+    """
+    found = on_site_clock(datetime.combine(day, time()) + timedelta(minutes=minutes), zone)
+    instant = found.instant or on_site_clock(found.unchanged, zone).instant
+    assert instant is not None
+    return instant

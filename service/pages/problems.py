@@ -13,6 +13,7 @@ from service import errors
 from service.errors import Problem
 from service.pages.asking import sign_in_address, signed_in
 from service.pages.templating import render
+from service.security.addresses import without_secret
 
 log = logging.getLogger(__name__)
 
@@ -69,7 +70,7 @@ def answer_with_page(request: Request, error: Exception) -> Response:
         _know_who(request)
         title = TITLES.get(error.status_code, HTTPStatus(error.status_code).phrase)
         return _page(request, error.status_code, title=title, headers=dict(error.headers or {}))
-    log.error("unforeseen error at %s %s", request.method, request.url.path, exc_info=error)
+    log.error("unforeseen error at %s %s", request.method, without_secret(request.url.path), exc_info=error)
     return _page(
         request, 500, title="Something went wrong here", message="It has been logged; nothing was stored."
     )

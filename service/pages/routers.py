@@ -5,6 +5,7 @@ from fastapi import APIRouter
 from service.pages import (
     assets,
     audit,
+    calendars,
     criteria,
     criteria_edit,
     desk,
@@ -72,6 +73,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     set_up.router,
     people.router,
     tokens.router,
+    calendars.router,
     audit.router,
     criteria.router,
     criteria_edit.router,

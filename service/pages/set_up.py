@@ -41,6 +41,12 @@ DOORS: tuple[tuple[Verb, str, str, str], ...] = (
     (Verb.ADMINISTER, "People", "/set-up/people", "Accounts, roles, what each may see, certificates"),
     (Verb.READ_AUDIT, "Who did what", "/set-up/audit", "Every change, with the fields before and after"),
     (Verb.OWN_TOKEN, "Your tokens", "/set-up/tokens", "For a program, or a device that walks one round"),
+    (
+        Verb.BRING_READINGS,
+        "Your calendar",
+        "/set-up/calendar",
+        "A secret address by which your own calendar shows your rounds",
+    ),
     (Verb.OWN_TOKEN, "Your units", "/set-up/units", "Temperatures in °C or °F, as you read and type them"),
     (Verb.OWN_TOKEN, "Your password", "/set-up/password", "Change it; your other sessions end"),
 )

@@ -19,6 +19,10 @@ def permits_of(unit: Unit, round_id: int) -> tuple[Permit, ...]:
     return _read(unit, PermitRow.round_id == round_id)
 
 
+def permits_of_rounds(unit: Unit, round_ids: Collection[int]) -> tuple[Permit, ...]:
+    return _read(unit, PermitRow.round_id.in_(round_ids))
+
+
 def permit_by_id(unit: Unit, permit_id: int) -> Permit | None:
     found = _read(unit, PermitRow.id == permit_id)
     return found[0] if found else None

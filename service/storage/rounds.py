@@ -62,7 +62,7 @@ def list_rounds(
     limit: int = 500,
 ) -> tuple[Round, ...]:
     """Rounds in sight in the order of their ids, at most ``limit`` after the id ``after``."""
-    query = _in_sight(select(RoundRow).where(RoundRow.id > after), sight)
+    query = in_sight(select(RoundRow).where(RoundRow.id > after), sight)
     if first is not None:
         query = query.where(RoundRow.planned_on >= first)
     if last is not None:
@@ -70,7 +70,7 @@ def list_rounds(
     wanted = [state.value for state in states]
     if wanted:
         query = query.where(RoundRow.state.in_(wanted))
-    return tuple(_round(row) for row in unit.session.scalars(query.order_by(RoundRow.id).limit(limit)))
+    return read_rounds(unit, query.order_by(RoundRow.id).limit(limit))
 
 
 def rounds_of_client(unit: Unit, client_id: int, *, first: date, last: date) -> tuple[Round, ...]:
@@ -78,15 +78,13 @@ def rounds_of_client(unit: Unit, client_id: int, *, first: date, last: date) -> 
     query = select(RoundRow).where(
         RoundRow.client_id == client_id, RoundRow.planned_on >= first, RoundRow.planned_on <= last
     )
-    return tuple(
-        _round(row) for row in unit.session.scalars(query.order_by(RoundRow.planned_on, RoundRow.id))
-    )
+    return read_rounds(unit, query.order_by(RoundRow.planned_on, RoundRow.id))
 
 
 def rounds_by_id(unit: Unit, round_ids: Collection[int]) -> dict[int, Round]:
     """These rounds, whoever sees them."""
     query = select(RoundRow).where(RoundRow.id.in_(list(round_ids)))
-    return {row.id: _round(row) for row in unit.session.scalars(query)}
+    return {round_.id: round_ for round_ in read_rounds(unit, query)}
 
 
 def stops_of_rounds(unit: Unit, round_ids: Collection[int]) -> dict[int, tuple[Stop, ...]]:
@@ -98,7 +96,12 @@ def stops_of_rounds(unit: Unit, round_ids: Collection[int]) -> dict[int, tuple[S
     return {round_id: tuple(stops) for round_id, stops in found.items()}
 
 
-def _in_sight(query: Select[RoundRow], sight: Sight) -> Select[RoundRow]:
+def read_rounds(unit: Unit, query: Select[RoundRow]) -> tuple[Round, ...]:
+    return tuple(_round(row) for row in unit.session.scalars(query))
+
+
+def in_sight(query: Select[RoundRow], sight: Sight) -> Select[RoundRow]:
+    """The query, narrowed to rounds that may be seen."""
     any_stop = exists().where(StopRow.round_id == RoundRow.id)
     if sight.site_ids is not None:
         foreign = exists().where(StopRow.round_id == RoundRow.id, StopRow.site_id.not_in(sight.site_ids))
@@ -120,6 +123,10 @@ def site_ids_of(unit: Unit, round_id: int) -> frozenset[int]:
 
 def stops_of(unit: Unit, round_id: int) -> tuple[Stop, ...]:
     query = select(StopRow).where(StopRow.round_id == round_id).order_by(StopRow.position, StopRow.id)
+    return read_stops(unit, query)
+
+
+def read_stops(unit: Unit, query: Select[StopRow]) -> tuple[Stop, ...]:
     return tuple(_stop(row) for row in unit.session.scalars(query))
 
 

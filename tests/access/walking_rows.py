@@ -1,8 +1,8 @@
-"""Rows of who walks when, absences and closures of sites."""
+"""Rows of who walks when, absences and closures of sites, and calendars of rounds."""
 
 from typing import Any
 
-from tests.access.rows import DAY, A, Bound, E, M, Row, World, roles
+from tests.access.rows import DAY, A, Bound, E, M, Row, T, World, roles
 
 #: technicians see their own rounds, not the plan behind them
 _PLANNERS = roles(E, M, A)
@@ -40,4 +40,9 @@ WALKING = (
         form=lambda w: _SPAN | {"site_id": str(w["site_id"]), "reason": "shutdown"},
     ),
     Row("POST /rounds/people/closures/{closure_id}/remove", roles(E), Bound.SITE),
+    Row("GET /calendar/{secret}.ics", bound=Bound.OPEN, at={"secret": "calendar_secret"}),
+    Row("GET /rounds/{round_id}/round.ics", bound=Bound.ROUND),
+    Row("GET /set-up/calendar", roles(T, E)),
+    Row("POST /set-up/calendar", roles(T, E)),
+    Row("POST /set-up/calendar/{feed_id}/revoke", bound=Bound.OWNER_ALONE),
 )

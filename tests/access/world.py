@@ -23,7 +23,13 @@ from service.storage import plans
 from service.storage.files import FileShelf
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.people import CertificateRow, GrantRow, PersonRow, SessionRow, TokenRow
-from service.storage.tables.planning import AbsenceRow, MonthPlanRow, SiteClosureRow, WalkingHoursRow
+from service.storage.tables.planning import (
+    AbsenceRow,
+    CalendarFeedRow,
+    MonthPlanRow,
+    SiteClosureRow,
+    WalkingHoursRow,
+)
 from service.storage.tables.readings import PointStateRow
 from service.storage.tables.register import (
     AreaRow,
@@ -347,7 +353,15 @@ def _walking(unit: Unit, world: World, now: datetime) -> None:
     span: dict[str, Any] = {"from_on": day, "to_on": day}
     absence = add(unit, AbsenceRow(person_id=person_id, note=f"{CLIENT} course", **span))
     closure = add(unit, SiteClosureRow(site_id=site_id, reason=f"{SITE} gate is mended", **span))
-    world.ids |= {"absence_id": absence.id, "closure_id": closure.id}
+    feed = CalendarFeedRow(
+        person_id=world.people[TECHNICIAN.name],
+        secret_hash=digest("calendar"),
+        prefix="calendar",
+        created_at=now,
+        used_at=now,
+    )
+    world.ids |= {"absence_id": absence.id, "closure_id": closure.id, "feed_id": add(unit, feed).id}
+    world.texts |= {"calendar_secret": "calendar"}
 
 
 def _plan(unit: Unit, world: World, now: datetime) -> None:

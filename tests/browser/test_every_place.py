@@ -29,6 +29,7 @@ PLACES = {
         "/set-up/instruments",
         "/set-up/criteria",
         "/set-up/tokens",
+        "/set-up/calendar",
         "/set-up/audit",
     ),
     Role.MANAGER: ("/", "/desk", "/rounds", "/equipment", "/reports", "/set-up"),

@@ -139,7 +139,7 @@ def test_demonstration_sign_ins_show_in_demo_mode_on_this_machine_only(
 @pytest.mark.parametrize(
     ("role", "words"),
     [
-        (Role.TECHNICIAN, {"Your units", "Your tokens", "Your password"}),
+        (Role.TECHNICIAN, {"Your units", "Your tokens", "Your password", "Your calendar"}),
         (Role.MANAGER, {"Your units", "Your tokens", "Your password", "Who did what"}),
         (
             Role.ENGINEER,
@@ -147,6 +147,7 @@ def test_demonstration_sign_ins_show_in_demo_mode_on_this_machine_only(
                 "Your units",
                 "Your tokens",
                 "Your password",
+                "Your calendar",
                 "Who did what",
                 "Criteria",
                 "Instruments",

@@ -9,7 +9,7 @@ from service.domain.permissions import Verb, require
 from service.domain.words import Role
 from service.errors import Conflict, Invalid, NotFound
 from service.security.passwords import STANDARD, Hasher, password_problems
-from service.storage import audit, people, sessions, tokens
+from service.storage import audit, calendar_feeds, people, sessions, tokens
 from service.storage.unit import Store, Unit
 from service.usecases.people.typed import person_problems, problem
 
@@ -151,6 +151,7 @@ def set_active(
         if not active:
             sessions.revoke_sessions_of(unit, person_id, now=now)
             tokens.revoke_tokens_of(unit, person_id, now=now)
+            calendar_feeds.revoke_feeds_of(unit, person_id, now=now)
         note_person(unit, actor, "open again" if active else "close", person_id, now=now)
         return record_of(unit, person_id)
 

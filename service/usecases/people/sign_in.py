@@ -38,7 +38,7 @@ def actor_by_session(store: Store, secret: str, *, now: datetime) -> Actor:
             raise NotSignedIn(ENDED, remedy="Sign in again.")
         actor = actor_for(person, grants.sights_of(unit, person.id))
     if worth_noting(session.seen_at, now=now):
-        _note_quietly(store, lambda unit: sessions.note_session_seen(unit, session.id, now=now))
+        note_quietly(store, lambda unit: sessions.note_session_seen(unit, session.id, now=now))
     return actor
 
 
@@ -62,7 +62,7 @@ def actor_by_token(store: Store, secret: str, *, now: datetime) -> Actor:
         if token.round_id is not None:
             actor = _narrowed(actor, token.round_id, tokens.sites_of_round(unit, token.round_id))
     if worth_noting(token.used_at, now=now):
-        _note_quietly(store, lambda unit: tokens.note_token_used(unit, token.id, now=now))
+        note_quietly(store, lambda unit: tokens.note_token_used(unit, token.id, now=now))
     return actor
 
 
@@ -194,7 +194,7 @@ def _narrowed(actor: Actor, round_id: int, round_sites: frozenset[int]) -> Actor
     )
 
 
-def _note_quietly(store: Store, write: Callable[[Unit], None]) -> None:
+def note_quietly(store: Store, write: Callable[[Unit], None]) -> None:
     """Noting use must never refuse a reader, not even on a full disk."""
     try:
         with store.begin() as unit:
