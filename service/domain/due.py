@@ -82,8 +82,7 @@ def due_of(point: DuePoint) -> Due:
     if point.repaired_at is not None:
         told = f"read again: repaired {_day(point.repaired_at)}, proof wanted within {PROOF_DAYS} days"
         return Due(point.repaired_at.date(), told)
-    interval = interval_of(point)
-    months, reason = _sooner(point, interval)
+    months, reason = interval_in_force(point)
     if point.last_full_at is not None:
         return Due(_on(point.last_full_at.date(), months), f"{reason}; {_since(point)}")
     if point.last_seen_at is not None:
@@ -97,7 +96,9 @@ def due_of(point: DuePoint) -> Due:
     return Due(day, spread)
 
 
-def _sooner(point: DuePoint, interval: Interval) -> tuple[float, str]:
+def interval_in_force(point: DuePoint) -> tuple[float, str]:
+    """The interval by which a point is read [months], half of its rule's where it worsens, and the rule in words."""
+    interval = interval_of(point)
     worsening = Trend(point.trend).worsening
     if not point.level and not worsening:
         return interval.months, interval.reason

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Select, delete, exists, func, insert, or_, select, update
+from sqlalchemy import ColumnElement, Select, delete, exists, func, insert, or_, select, update
 
 from service.domain.rounds import Round, RoundMove, RoundPoint, Stop
 from service.domain.words import Reason, RoundState
@@ -62,7 +62,7 @@ def list_rounds(
     limit: int = 500,
 ) -> tuple[Round, ...]:
     """Rounds in sight in the order of their ids, at most ``limit`` after the id ``after``."""
-    query = in_sight(select(RoundRow).where(RoundRow.id > after), sight)
+    query = select(RoundRow).where(RoundRow.id > after, *in_sight(sight))
     if first is not None:
         query = query.where(RoundRow.planned_on >= first)
     if last is not None:
@@ -100,20 +100,21 @@ def read_rounds(unit: Unit, query: Select[RoundRow]) -> tuple[Round, ...]:
     return tuple(_round(row) for row in unit.session.scalars(query))
 
 
-def in_sight(query: Select[RoundRow], sight: Sight) -> Select[RoundRow]:
-    """The query, narrowed to rounds that may be seen."""
+def in_sight(sight: Sight) -> tuple[ColumnElement[bool], ...]:
+    """What holds for the rounds that somebody may see."""
+    clauses: list[ColumnElement[bool]] = []
     any_stop = exists().where(StopRow.round_id == RoundRow.id)
     if sight.site_ids is not None:
         foreign = exists().where(StopRow.round_id == RoundRow.id, StopRow.site_id.not_in(sight.site_ids))
-        query = query.where(~foreign)
+        clauses.append(~foreign)
     if sight.client_ids is not None:
-        query = query.where(or_(any_stop, RoundRow.client_id.in_(sight.client_ids)))
+        clauses.append(or_(any_stop, RoundRow.client_id.in_(sight.client_ids)))
     if sight.person_id is not None:
         mine = or_(RoundRow.person_id == sight.person_id, RoundRow.second_person_id == sight.person_id)
-        query = query.where(mine)
+        clauses.append(mine)
     if sight.only_round is not None:
-        query = query.where(RoundRow.id == sight.only_round)
-    return query
+        clauses.append(RoundRow.id == sight.only_round)
+    return tuple(clauses)
 
 
 def site_ids_of(unit: Unit, round_id: int) -> frozenset[int]:

@@ -30,7 +30,7 @@ def rounds_walked(unit: Unit, sight: Sight, person_id: int, *, first: date) -> t
     """Rounds in sight from a day on that somebody walks, as the first or the second person."""
     walks = or_(RoundRow.person_id == person_id, RoundRow.second_person_id == person_id)
     query = select(RoundRow).where(walks, RoundRow.planned_on >= first)
-    return read_rounds(unit, in_sight(query, sight).order_by(RoundRow.id.desc()).limit(MOST))
+    return read_rounds(unit, query.where(*in_sight(sight)).order_by(RoundRow.id.desc()).limit(MOST))
 
 
 def rounds_taken_off(unit: Unit, sight: Sight, person_id: int, *, first: date) -> tuple[Round, ...]:
@@ -51,7 +51,7 @@ def rounds_taken_off(unit: Unit, sight: Sight, person_id: int, *, first: date) -
         RoundRow.second_person_id.is_distinct_from(person_id),
         edited,
     )
-    return read_rounds(unit, in_sight(query, sight).order_by(RoundRow.id.desc()).limit(MOST))
+    return read_rounds(unit, query.where(*in_sight(sight)).order_by(RoundRow.id.desc()).limit(MOST))
 
 
 def stamps_of(unit: Unit, round_ids: Collection[int]) -> dict[int, RoundStamps]:
