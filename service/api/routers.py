@@ -27,6 +27,7 @@ from service.api import (
     tokens,
     views,
     walking_hours,
+    year,
 )
 
 ROUTERS: tuple[APIRouter, ...] = (
@@ -51,6 +52,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     reevaluations.router,
     permits.router,
     findings.router,
+    year.router,
     criteria.router,
     people.router,
     tokens.router,

@@ -38,6 +38,7 @@ from service.pages import (
     standing,
     tokens,
     walkers,
+    year,
 )
 
 ROUTERS: tuple[APIRouter, ...] = (
@@ -70,6 +71,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     returns.router,
     reports.router,
     hindsight.router,
+    year.router,
     set_up.router,
     people.router,
     tokens.router,

@@ -61,6 +61,8 @@ def _move(move: str, who: frozenset[Role], typed: dict[str, str]) -> Row:
     )
 
 
+_YEAR = ("/reports/year", "/reports/year/equipment.csv", "/reports/year/equipment.xlsx")
+_YEAR_API = ("/api/v1/reports/year", "/api/v1/reports/year/equipment")
 PLACES = (
     Row("GET /"),
     Row("GET /standing/sites/{site_id}", bound=Bound.SITE),
@@ -80,6 +82,10 @@ PLACES = (
     *(_move(move, who, typed) for move, (who, typed) in _MOVES.items()),
     Row("GET /reports", roles(E, M)),
     Row("GET /reports/trends", roles(E, M)),
+    *(Row(f"GET {path}", roles(E, M)) for path in _YEAR),
+    *(Row(f"GET {path}", roles(E, M), Bound.SITE, query="site_id={site_id}") for path in _YEAR),
+    *(Row(f"GET {path}", roles(E, M), query="year=2026") for path in _YEAR_API),
+    *(Row(f"GET {path}", roles(E, M), Bound.SITE, query="year=2026&site_id={site_id}") for path in _YEAR_API),
     Row("GET /reports/rounds/{round_id}", roles(E, M), Bound.ROUND, at={"round_id": "round_id_returned"}),
     Row(
         "GET /reports/rounds/{round_id}/readings.csv",

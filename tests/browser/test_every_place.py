@@ -24,6 +24,7 @@ PLACES = {
         "/equipment",
         "/reports",
         "/reports/trends",
+        "/reports/year",
         "/register/import",
         "/set-up",
         "/set-up/instruments",
@@ -32,7 +33,7 @@ PLACES = {
         "/set-up/calendar",
         "/set-up/audit",
     ),
-    Role.MANAGER: ("/", "/desk", "/rounds", "/equipment", "/reports", "/set-up"),
+    Role.MANAGER: ("/", "/desk", "/rounds", "/equipment", "/reports", "/reports/year", "/set-up"),
     Role.ADMINISTRATOR: ("/", "/set-up", "/set-up/people", "/set-up/tokens", "/set-up/audit"),
 }
 

@@ -28,6 +28,9 @@ PAGES: dict[str, Callable[[Plant], str]] = {
     "point history": lambda plant: f"/points/{plant.point_ids[0]}",
     "equipment tree": lambda plant: f"/equipment?site={plant.site_ids[0]}",
     "rounds": lambda plant: "/rounds?month=2026-11",
+    "year": lambda plant: "/reports/year?year=2026",
+    "year gone by": lambda plant: "/reports/year?year=2025",
+    "equipment of a year": lambda plant: "/reports/year/equipment.csv?year=2026",
 }
 
 
