@@ -103,6 +103,21 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
+class Untold:
+    """An Act now of which nobody is on record as told, and whom the site names for it."""
+
+    finding: Finding
+    contact_name: str
+    contact_phone: str
+
+    @property
+    def whom(self) -> str:
+        """Contact of the site; where none is on record, its control."""
+        contact = ", ".join(word for word in (self.contact_name.strip(), self.contact_phone.strip()) if word)
+        return contact or "the site’s control (no contact is on record)"
+
+
+@dataclass(frozen=True, slots=True)
 class SetAside:
     """A decision to leave a point as it is: at which level, and until which day."""
 

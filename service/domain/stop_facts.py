@@ -39,6 +39,7 @@ class EquipmentFacts:
     contact_name: str
     contact_phone: str
     safety_text: str
+    voltage_class: str
     phase_names: str
     retired_at: datetime | None
 

@@ -53,6 +53,32 @@ class Calibration:
     due: date
 
 
+def certificate_warnings(person: Walker | None, second: Walker | None, *, day: date) -> list[str]:
+    """What the certificates of those who walk leave open on the day of a round.
+
+    Whoever reads holds one that is valid on the day (first category collects); one of the second
+    category or above evaluates and signs (ISO 18436-7). Where neither does, somebody else must.
+    """
+    told = [
+        f"{walker.name} has no certificate valid on {day}{_ran_out(walker)}."
+        for walker in (person, second)
+        if walker is not None and walker.expired_on(day) and (walker is person or walker.certificates)
+    ]
+    party = [walker for walker in (person, second) if walker is not None]
+    if party and not any(walker.may_sign(day) for walker in party):
+        names = " or ".join(walker.name for walker in party)
+        told.append(
+            f"Signing needs the second category, which {names} does not hold on {day}: "
+            "an engineer who holds it evaluates and signs."
+        )
+    return told
+
+
+def _ran_out(walker: Walker) -> str:
+    last = max((last for _, last in walker.certificates), default=None)
+    return ": none is on record" if last is None else f": the last ran out on {last}"
+
+
 def why_not_signing(walker: Walker | None, day: date) -> str:
     """Why this person may not sign off on the day, in words; empty when they may."""
     if walker is None:

@@ -1,6 +1,7 @@
 """The builder of a round: its timetable, the order of its stops, who walks, what else would fit."""
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -10,18 +11,22 @@ from starlette.responses import Response
 
 from service.charts.timetable import stop_bar, timetable_key, timetable_svg
 from service.domain.people import Actor
+from service.domain.walking_parties import Walker
 from service.domain.words import RoundState
 from service.errors import Invalid, NotFound
 from service.pages import round_words
 from service.pages.asking import Around, SignedIn
 from service.pages.check_words import check_line
+from service.pages.exposure_words import SUN_RULE, exposure_words, tell_first
 from service.pages.forms import Posted
 from service.pages.rounds import Id, Lists, ids_of, minute_typed
 from service.pages.templating import redirect, render
+from service.usecases.findings.list_findings import list_untold
 from service.usecases.rounds import edit
 from service.usecases.rounds.browse import BuilderPage, read_builder
 from service.usecases.rounds.choices import equipment_of_tag
 from service.usecases.rounds.edit import RoundDetails
+from service.usecases.rounds.exposure import read_exposure
 from service.usecases.rounds.timetable import TimedStop, reorder_round_for_load
 from service.usecases.surroundings import Surroundings
 
@@ -55,6 +60,7 @@ def _builder(
 ) -> HTMLResponse:
     seen = read_builder(around.store, actor, round_id, now=around.now())
     page, day = seen.page, seen.page.day
+    exposure = read_exposure(around.store, actor, round_id, now=around.now())
     table = round_words.as_timetable(day)
     editable = page.may_plan and page.round.state is RoundState.DRAFT
     items = [
@@ -85,6 +91,10 @@ def _builder(
         instruments=[(one.id, f"{one.name} ({one.serial})") for one in seen.instruments],
         shut=[stop for stop in day.stops if stop.closed],
         check_line=check_line,
+        exposure=exposure_words(exposure, told=page.warnings),
+        sun_rule=SUN_RULE,
+        tell_first=tell_first(list_untold(around.store, actor, site_ids=page.sites)) if page.running else (),
+        waits_for="this round",
         overdue=page.instrument is not None and page.instrument.calibration_overdue(page.round.planned_on),
         typed=typed,
         problems=problems,
@@ -94,9 +104,20 @@ def _builder(
 def _people(seen: BuilderPage) -> list[tuple[int, str]]:
     chosen = [walker for walker in (seen.page.person, seen.page.second) if walker is not None]
     people = {walker.id: walker for walker in (*chosen, *seen.walkers)}
-    return [
-        (walker.id, f"{walker.name}{', qualified' if walker.qualified else ''}") for walker in people.values()
-    ]
+    day = seen.page.round.planned_on
+    return [(walker.id, _person_words(walker, day)) for walker in people.values()]
+
+
+def _person_words(walker: Walker, day: date) -> str:
+    """A. Quill, qualified, no certificate valid on that day."""
+    told = [walker.name]
+    if walker.qualified:
+        told.append("qualified")
+    if walker.expired_on(day):
+        told.append("no certificate valid on that day")
+    elif walker.may_sign(day):
+        told.append("may sign")
+    return ", ".join(told)
 
 
 @router.post("/rounds/{round_id}/order")

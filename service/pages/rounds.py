@@ -17,15 +17,18 @@ from service.errors import Invalid, NotFound, Problem
 from service.pages import round_words
 from service.pages.asking import Around, SignedIn, SignedInForOthers
 from service.pages.check_words import check_line, doubts
+from service.pages.exposure_words import SUN_RULE, exposure_words, sun_words, tell_first
 from service.pages.forms import Form, Posted
 from service.pages.round_readings import missed_words
 from service.pages.sheet_paper import on_paper
 from service.pages.templating import redirect, render
 from service.pages.view import minute_of_day
 from service.reports.round_file import round_file_csv, round_file_xlsx
+from service.usecases.findings.list_findings import list_untold
 from service.usecases.readings.of_round import see_points_of_round
 from service.usecases.rounds import browse
 from service.usecases.rounds.choices import read_choices
+from service.usecases.rounds.exposure import read_exposure
 from service.usecases.rounds.issue import issue_round
 from service.usecases.rounds.plan import RoundWish, plan_round
 from service.usecases.rounds.round_file import read_round_file
@@ -109,6 +112,8 @@ def _month_page(
         before=round_words.next_month(page.month, by=-1) if page.month.year > 2000 else None,
         after=round_words.next_month(page.month, by=1) if page.month.year < 2100 else None,
         this_month=now.date().replace(day=1),
+        tell_first=tell_first(list_untold(around.store, actor)),
+        waits_for="the next round",
         problems=problems,
         code=code,
         mine=[
@@ -240,6 +245,7 @@ def round_page(
     """The page of a round, also with what was wrong with a form on it."""
     page = browse.read_round(around.store, actor, round_id, now=around.now())
     points = see_points_of_round(around.store, actor, round_id=round_id) if page.rows else ()
+    exposure = read_exposure(around.store, actor, round_id, now=around.now())
     return render(
         request,
         "rounds/round.html",
@@ -257,6 +263,10 @@ def round_page(
         off_words=round_words.off_hours_words,
         doubts=doubts,
         check_line=check_line,
+        exposure=exposure_words(exposure, told=page.warnings),
+        sun_rule=SUN_RULE,
+        tell_first=tell_first(list_untold(around.store, actor, site_ids=page.sites)) if page.running else (),
+        waits_for="this round",
         zones={stop.facts.site_id: stop.facts.time_zone for stop in page.day.stops},
         typed=typed,
         problems=problems,
@@ -302,6 +312,7 @@ def go(
 ) -> HTMLResponse:
     seen = browse.read_go_to(around.store, actor, round_id, stop_id=stop, now=around.now())
     here = seen.here
+    exposure = read_exposure(around.store, actor, round_id, now=around.now())
     rows, done = seen.page.progress.get(here.stop.id, (0, 0))
     return render(
         request,
@@ -314,6 +325,8 @@ def go(
         approach=approach(here.facts.access, {point.kind for point in seen.points}),
         stand_off=stand_off_text(here.facts.stand_off, here.permit),
         off_words=round_words.off_hours_words(here),
+        distances=exposure.distances.get(here.stop.id, ()),
+        in_sun=[sun_words(one) for one in exposure.outdoor if one.stop.stop.id == here.stop.id],
         arrive=minute_of_day(here.time.start_min),
         rows=rows,
         done=done,
@@ -338,16 +351,17 @@ def sheets(request: Request, around: Around, actor: SignedInForOthers, round_id:
 @router.get("/rounds/{round_id}/file.csv")
 def file_csv(around: Around, actor: SignedIn, round_id: Id) -> Response:
     file = read_round_file(around.store, actor, round_id, now=around.now())
-    return _attached(round_file_csv(file), "text/csv; charset=utf-8", f"{file.code}.csv")
+    return attached(round_file_csv(file), "text/csv; charset=utf-8", f"{file.code}.csv")
 
 
 @router.get("/rounds/{round_id}/file.xlsx")
 def file_xlsx(around: Around, actor: SignedIn, round_id: Id) -> Response:
     file = read_round_file(around.store, actor, round_id, now=around.now())
-    return _attached(round_file_xlsx(file), XLSX, f"{file.code}.xlsx")
+    return attached(round_file_xlsx(file), XLSX, f"{file.code}.xlsx")
 
 
-def _attached(content: bytes, media_type: str, name: str) -> Response:
+def attached(content: bytes, media_type: str, name: str) -> Response:
+    """A file to be kept, under a name that every system takes."""
     plain = "".join(
         letter if letter.isascii() and (letter.isalnum() or letter in "-.") else "_" for letter in name
     )

@@ -75,7 +75,14 @@ def _parts(stop: StopSheet) -> list[tuple[SheetRow, ...]]:
 def words_height(stop: StopSheet) -> float:
     """Height of the box of cautions and of NOT OPEN."""
     facts, permit = stop.stop.facts, stop.stop.permit
-    words = (*stop.cautions.lines, stop.cautions.at_act_now, stop.cautions.of_site, stop.stand_off, facts.ppe)
+    words = (
+        *stop.distances,
+        *stop.cautions.lines,
+        stop.cautions.at_act_now,
+        stop.cautions.of_site,
+        stop.stand_off,
+        facts.ppe,
+    )
     letters = sum(len(word) + 8 for word in words)
     height = LINE * math.ceil(letters / LETTERS) + EDGE
     if permit is not None:

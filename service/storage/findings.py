@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Select, and_, exists, or_, select
 from sqlalchemy.orm import aliased
 
-from service.domain.findings import Finding, FindingFile, FindingMove, Repair, Telling
+from service.domain.findings import LIVE, Finding, FindingFile, FindingMove, Repair, Telling, Untold
 from service.domain.words import FindingState, Level
 from service.errors import NotFound
 from service.storage.bulk import is_one_of
@@ -117,6 +117,29 @@ def findings(
     if point_ids is not None:
         query = query.where(FindingRow.point_id.in_(sorted(point_ids)))
     return tuple(_finding(record) for record in unit.session.execute(query))
+
+
+def untold(
+    unit: Unit, *, site_ids: Iterable[int] | None, point_ids: Iterable[int] | None = None
+) -> tuple[Untold, ...]:
+    """Findings at Act now of which nobody is on record as told, each with whom to tell; oldest first."""
+    query = (
+        _findings()
+        .add_columns(SiteRow.contact_name, SiteRow.contact_phone)
+        .where(
+            FindingRow.level == Level.ACT_NOW.value,
+            FindingRow.state.in_([state.value for state in LIVE]),
+            ~exists().where(TellingRow.finding_id == FindingRow.id),
+        )
+        .order_by(FindingRow.opened_at, FindingRow.id)
+    )
+    if site_ids is not None:
+        query = query.where(FindingRow.site_id.in_(sorted(site_ids)))
+    if point_ids is not None:
+        query = query.where(FindingRow.point_id.in_(sorted(point_ids)))
+    return tuple(
+        Untold(_finding(record[:-2]), record[-2], record[-1]) for record in unit.session.execute(query)
+    )
 
 
 def finding(unit: Unit, finding_id: int) -> Finding:

@@ -236,6 +236,20 @@ def _first_reasons(unit: Unit, equipment_ids: list[int]) -> dict[int, str]:
     return dict(rows.all())
 
 
+def kinds_of_equipment(unit: Unit, equipment_ids: Collection[int]) -> dict[int, frozenset[str]]:
+    """By equipment: kinds of its points in use."""
+    query = (
+        select(ViewRow.equipment_id, PointRow.kind)
+        .join(PointRow, PointRow.view_id == ViewRow.id)
+        .where(_IN_USE, is_one_of(unit, ViewRow.equipment_id, equipment_ids))
+        .distinct()
+    )
+    found: dict[int, set[str]] = {}
+    for equipment_id, kind in unit.session.execute(query):
+        found.setdefault(equipment_id, set()).add(kind)
+    return {equipment_id: frozenset(kinds) for equipment_id, kinds in found.items()}
+
+
 def count_points(unit: Unit, round_ids: Iterable[int]) -> dict[int, int]:
     """Points in use of the stops of each round: what a draft would bring."""
     query = (
@@ -309,6 +323,7 @@ def _facts(row: EquipmentRow, site: SiteRow, area: AreaRow, client: ClientRow) -
         contact_name=site.contact_name,
         contact_phone=site.contact_phone,
         safety_text=site.safety_text,
+        voltage_class=row.voltage_class,
         phase_names=site.phase_names or client.phase_names,
         retired_at=row.retired_at,
     )

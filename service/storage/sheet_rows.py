@@ -11,6 +11,7 @@ from service.domain.presets import DEFAULT_CRITERIA
 from service.domain.spots import Target
 from service.domain.stop_facts import SheetPoint
 from service.domain.words import FindingState, VisitKind
+from service.storage.bulk import is_one_of
 from service.storage.criteria import class_key, criteria_by_id, criteria_of_classes
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.readings import PointStateRow, ReadingRow
@@ -41,18 +42,24 @@ def draft_points(unit: Unit, equipment_ids: Collection[int]) -> tuple[tuple[int,
 
 
 def targets_of(unit: Unit, equipment_ids: Collection[int]) -> tuple[Target, ...]:
-    """Points in use with a smallest width to be seen, in walking order, with their own distance."""
+    """Points in use with their smallest width to be seen and their own distance, in walking order."""
     query = (
-        select(ViewRow.id, EquipmentRow.name, ViewRow.name, PointRow.target_mm, PointRow.distance_m)
+        select(
+            ViewRow.id,
+            EquipmentRow.id,
+            EquipmentRow.name,
+            ViewRow.name,
+            PointRow.target_mm,
+            PointRow.distance_m,
+        )
         .join(PointRow, PointRow.view_id == ViewRow.id)
         .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
-        .where(_IN_USE, ViewRow.equipment_id.in_(equipment_ids), PointRow.target_mm > 0)
+        .where(_IN_USE, is_one_of(unit, ViewRow.equipment_id, equipment_ids))
         .order_by(EquipmentRow.walking_order, EquipmentRow.id, ViewRow.walking_order, ViewRow.id, PointRow.id)
     )
     return tuple(
-        Target(view_id, f"{equipment}, {view}", width_mm, distance_m)
-        for view_id, equipment, view, width_mm, distance_m in unit.session.execute(query)
-        if width_mm is not None
+        Target(view_id, f"{equipment}, {view}", width_mm or None, distance_m or None, equipment_id)
+        for view_id, equipment_id, equipment, view, width_mm, distance_m in unit.session.execute(query)
     )
 
 

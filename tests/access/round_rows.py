@@ -145,6 +145,8 @@ _DAY_FORM = {"name": "More", "planned_on": DAY, "start": "07:00"}
 ROUND_PAGES = (
     Row("GET /rounds"),
     Row("GET /rounds/sheet", bound=Bound.ROUND, query="code={code}"),
+    Row("GET /rounds/permits", roles(E)),
+    Row("GET /rounds/permits.csv", roles(E)),
     Row("GET /rounds/new", roles(E)),
     Row("GET /rounds/new", roles(E), Bound.SITE, query="site={site_id}"),
     Row(

@@ -36,7 +36,7 @@ def test_a_long_list_ends_with_a_count() -> None:
     many = [Target(view, f"F{view}", 5.0, 3.0) for view in range(MOST_TOLD + 3)]
     told = spot_warnings(many, ifov_mrad=LENS, instrument="Camera 1")
     assert len(told) == MOST_TOLD + 2
-    assert told[MOST_TOLD] == "3 more views whose spot is not filled."
+    assert told[MOST_TOLD] == "3 more views whose distance does not fit."
 
 
 def warnings_of(store: Store, walk: Walk) -> list[str]:

@@ -6,11 +6,20 @@ from datetime import date, datetime
 from typing import Any
 
 from service.domain.people import Actor
-from service.domain.rounds import Permit, Round, Stop, check_move, closed_because, needs_permit
+from service.domain.rounds import (
+    Permit,
+    Round,
+    Stop,
+    check_move,
+    closed_because,
+    needs_permit,
+    stand_off_text,
+)
 from service.domain.sheet_codes import make_code
 from service.domain.spots import Target, spot_warnings
+from service.domain.stand_offs import stand_off_m
 from service.domain.stop_facts import EquipmentFacts
-from service.domain.walking_parties import RoundInstrument, Walker
+from service.domain.walking_parties import RoundInstrument, Walker, certificate_warnings
 from service.domain.words import PermitState, RoundState
 from service.errors import Invalid, Problem
 from service.storage import (
@@ -56,6 +65,16 @@ class Outfit:
     def permit_of(self, stop: Stop) -> Permit | None:
         return None if stop.permit_id is None else self.permits.get(stop.permit_id)
 
+    @property
+    def stand_offs_m(self) -> dict[int, float | None]:
+        """By equipment: how near its permit, else the register, lets one stand [m]."""
+        return {
+            stop.equipment_id: stand_off_m(
+                stand_off_text(self.facts[stop.equipment_id].stand_off, self.permit_of(stop))
+            )
+            for stop in self.stops
+        }
+
 
 def read_outfit(unit: Unit, round_: Round) -> Outfit:
     """Gather what `issue_problems` and `issue_warnings` judge."""
@@ -79,12 +98,12 @@ def read_outfit(unit: Unit, round_: Round) -> Outfit:
         person=people.get(round_.person_id or 0),
         second=people.get(round_.second_person_id or 0),
         instrument=instrument,
-        targets=_targets(round_, sheet_rows.targets_of(unit, equipment)),
+        targets=targets_of_round(round_, sheet_rows.targets_of(unit, equipment)),
         ifov_mrad=None if optics is None else optics.ifov_mrad,
     )
 
 
-def _targets(round_: Round, targets: tuple[Target, ...]) -> tuple[Target, ...]:
+def targets_of_round(round_: Round, targets: tuple[Target, ...]) -> tuple[Target, ...]:
     """A distance that holds for the whole round goes before those of its points."""
     held = round_.settings.get("distance_m")
     return targets if held is None else tuple(replace(one, distance_m=held["value"]) for one in targets)
@@ -144,17 +163,19 @@ def issue_warnings(outfit: Outfit, *, day: date) -> list[str]:
         told.append(
             f"{instrument.name} ({instrument.serial}) was outside its accuracy when last checked, on {at}."
         )
-    if instrument is not None:
-        named = f"{instrument.name} ({instrument.serial})"
-        told += spot_warnings(outfit.targets, ifov_mrad=outfit.ifov_mrad, instrument=named)
+    told += spot_warnings(
+        outfit.targets,
+        ifov_mrad=outfit.ifov_mrad,
+        instrument="" if instrument is None else f"{instrument.name} ({instrument.serial})",
+        stand_offs_m=outfit.stand_offs_m,
+    )
     covered = [stop for stop in outfit.stops if needs_permit(outfit.facts[stop.equipment_id].access)]
     if covered and outfit.second is None:
         told.append(f"No second person is named for {_stops(len(covered))} behind covers.")
     party = [walker for walker in (outfit.person, outfit.second) if walker is not None]
     if covered and party and not any(walker.qualified for walker in party):
         told.append("Neither person is on record as qualified to open covers; the permit must name one.")
-    if outfit.person is not None and outfit.person.expired_on(day):
-        told.append(f"{outfit.person.name} has no certificate valid on {day}.")
+    told += certificate_warnings(outfit.person, outfit.second, day=day)
     shut = [
         stop
         for stop in covered

@@ -15,6 +15,7 @@ from service.domain.walking_parties import RoundInstrument, Walker
 from service.domain.words import MECHANICAL_KINDS, PointKind, ReferenceKind
 from service.storage import sheet_rows, walking_parties
 from service.storage.unit import Store
+from service.usecases.rounds.exposure import distances_of
 from service.usecases.rounds.sight import round_to_see
 from service.usecases.rounds.timetable import RoundDay, TimedStop, round_day
 
@@ -52,6 +53,8 @@ class StopSheet:
     stand_off: str
     not_open: str
     two_people: bool
+    #: what is wrong with the distances of its views
+    distances: tuple[str, ...]
     rows: tuple[SheetRow, ...]
 
 
@@ -96,12 +99,18 @@ def read_sheets(store: Store, actor: Actor, round_id: int, *, now: datetime) -> 
         criteria = sheet_rows.criteria_of_equipment(unit, {stop.facts.id for stop in day.stops})
         people = walking_parties.walkers_by_id(unit, [round_.person_id, round_.second_person_id])
         instrument = walking_parties.instrument_by_id(unit, round_.instrument_id)
+        distances = distances_of(unit, round_, day)
     return Sheets(
         day=day,
         person=people.get(round_.person_id or 0),
         second=people.get(round_.second_person_id or 0),
         instrument=instrument,
-        stops=tuple(_stop_sheet(stop, points, criteria[stop.facts.id]) for stop in day.stops),
+        stops=tuple(
+            _stop_sheet(
+                stop, points, criteria=criteria[stop.facts.id], distances=distances.get(stop.stop.id, ())
+            )
+            for stop in day.stops
+        ),
     )
 
 
@@ -118,7 +127,9 @@ def read_rows(store: Store, actor: Actor, round_id: int) -> tuple[SheetPoint, ..
         return sheet_rows.sheet_points(unit, round_id)
 
 
-def _stop_sheet(stop: TimedStop, points: Sequence[SheetPoint], criteria: Criteria) -> StopSheet:
+def _stop_sheet(
+    stop: TimedStop, points: Sequence[SheetPoint], *, criteria: Criteria, distances: tuple[str, ...]
+) -> StopSheet:
     rows = tuple(_rows(stop, points, criteria))
     kinds = frozenset(point.kind for row in rows for point in row.points)
     return StopSheet(
@@ -127,6 +138,7 @@ def _stop_sheet(stop: TimedStop, points: Sequence[SheetPoint], criteria: Criteri
         stand_off=stand_off_text(stop.facts.stand_off, stop.permit),
         not_open=not_open_text(stop.closed),
         two_people=needs_permit(stop.facts.access),
+        distances=distances,
         rows=rows,
     )
 
