@@ -11,8 +11,10 @@ from service.domain.permissions import Verb, may
 from service.domain.register_tree import ClientLine
 from service.pages import register_view as words
 from service.pages.asking import Around, SignedIn
+from service.pages.hours_seen import visited_words
 from service.pages.templating import render
 from service.usecases.register import browse
+from service.usecases.register.learn_hours import see_as_visited
 
 router = APIRouter(prefix="/equipment")
 Id = Annotated[int, Path(ge=1, le=2**53)]
@@ -56,6 +58,9 @@ def _title(text: str, count: int, clients: Sequence[ClientLine], tree: browse.Si
 def show_equipment(request: Request, around: Around, actor: SignedIn, equipment_id: Id) -> Response:
     page = browse.see_equipment(around.store, actor, equipment_id)
     kinds = {seen.point.kind.value for of_view in page.views for seen in of_view.points}
+    visited = None
+    if may(actor, Verb.KEEP_REGISTER) and page.equipment.retired_at is None:
+        visited = visited_words(see_as_visited(around.store, actor, equipment_id, now=around.now()))
     return render(
         request,
         "equipment/equipment.html",
@@ -68,6 +73,7 @@ def show_equipment(request: Request, around: Around, actor: SignedIn, equipment_
         planning=words.planning_facts(page.equipment),
         approach=approach(page.equipment.access, kinds),
         behind_cover=page.equipment.access.behind_cover,
+        visited=visited,
         may_keep=may(actor, Verb.KEEP_REGISTER),
         may_open=may(actor, Verb.OPEN_FINDING),
     )

@@ -55,7 +55,7 @@ def covers_words(count: CoverCount) -> str:
     opened = view.sentence_case(f"{view.number_word(count.opened)} cover{'s' if count.opened > 1 else ''}")
     return (
         f"{opened} opened ({_kinds(count)}): {view.minutes(count.dressing_min)} for dressing, opening and "
-        f"closing ({RULE}), not in the timetable’s minutes."
+        f"closing ({RULE}). The minutes of each stop are those of the register."
     )
 
 

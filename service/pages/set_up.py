@@ -33,6 +33,12 @@ DOORS: tuple[tuple[Verb, str, str, str], ...] = (
     ),
     (
         Verb.KEEP_REGISTER,
+        "Load hours and minutes",
+        "/load-hours",
+        "What past visits say of when equipment carries its load, and how long a stop takes",
+    ),
+    (
+        Verb.KEEP_REGISTER,
         "Bring a register in",
         "/register/import",
         "From CSV or a workbook, tried out first",

@@ -35,6 +35,7 @@ PLACES = {
         "/set-up/tokens",
         "/set-up/calendar",
         "/set-up/audit",
+        "/load-hours",
     ),
     Role.MANAGER: ("/", "/desk", "/rounds", "/equipment", "/reports", "/reports/year", "/set-up"),
     Role.ADMINISTRATOR: ("/", "/set-up", "/set-up/people", "/set-up/tokens", "/set-up/audit"),

@@ -1,0 +1,67 @@
+"""Minutes at a stop as they were walked, beside those of the register."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from service.domain.covers import DRESSING_MIN
+from service.domain.hours_seen import SeenPlace, SeenVisit
+
+#: The latest walked stops that are taken, and how far they may move the register's figure (own rule).
+WALKED, MOST_SHARE = 5, 0.5
+#: A longer stay was broken off or typed in later (own rule) [min].
+LONGEST_MIN = 240.0
+LEAST_TIMES = 2
+
+
+@dataclass(frozen=True, slots=True)
+class MinutesSuggestion:
+    """What the walks say; ``minutes`` is None with fewer than five, ``capped`` where they say more still."""
+
+    place: SeenPlace
+    minutes: int | None
+    walked: tuple[float, ...]
+    capped: bool
+
+    @property
+    def dressing_min(self) -> int:
+        return DRESSING_MIN[self.place.access]
+
+    @property
+    def offered(self) -> bool:
+        """Whether an engineer is asked to take it."""
+        return self.minutes is not None and self.minutes != self.place.minutes
+
+    @property
+    def how(self) -> str:
+        """How it was come by, as kept in the audit trail."""
+        spans = ", ".join(f"{span:.0f}" for span in self.walked)
+        return (
+            f"Minutes learned from the last {len(self.walked)} walks: first to last reading {spans} min, "
+            f"dressing {self.dressing_min} min"
+        )
+
+
+def suggested_minutes(place: SeenPlace, visits: Sequence[SeenVisit]) -> MinutesSuggestion:
+    """Median of the last five walks from first to last reading, and dressing; half the register's at most away.
+
+    Parameters
+    ----------
+    place : SeenPlace
+        The equipment with the minutes of the register.
+    visits : sequence of SeenVisit
+        In any order. Those whose readings all carry one time were not walked by the clock, and are
+        left out.
+    """
+    walks = [
+        visit
+        for visit in sorted(visits, key=lambda visit: visit.began_at, reverse=True)
+        if visit.times >= LEAST_TIMES and 0.0 < visit.span_min <= LONGEST_MIN
+    ][:WALKED]
+    spans = tuple(visit.span_min for visit in walks)
+    if len(walks) < WALKED or place.minutes <= 0:
+        return MinutesSuggestion(place, None, spans, False)
+    found = median(spans) + DRESSING_MIN[place.access]
+    low, high = (1.0 - MOST_SHARE) * place.minutes, (1.0 + MOST_SHARE) * place.minutes
+    held = min(max(found, low), high)
+    return MinutesSuggestion(place, max(1, round(held)), spans, held != found)
