@@ -18,7 +18,8 @@ from service.planning.intervals import (
     WORST_CONDITION_CEILING_MONTHS,
     neta_months,
 )
-from service.planning.joint_intervals import CEILINGS, Assets, JointIntervals, Sites, joint_intervals
+from service.planning.class_floors import ClassFloor, caught_by_intervals, intervals_with_floor
+from service.planning.joint_intervals import CEILINGS, Assets, JointIntervals, Sites
 
 NEEDS, GRADES = ("low", "medium", "high"), ("poor", "average", "good")
 CRITICAL = 15.0
@@ -52,3 +53,185 @@ class FixedRounds:
 
     def told(self, month: int, seen: Seen, failed: Bools) -> None:
         """Fixed rounds do not listen."""
+
+
+@dataclass(slots=True)
+class _State:
+    """What a planner remembers: of equipment (n,) and of sites (s,)."""
+
+    last: Floats
+    faults: Ints
+    chance: Floats
+    sign_month: Floats
+    last_trip: Floats
+    base: Ints
+    interval: Floats
+    price: float = 0.0
+    minutes: float = 0.0
+    kept_back: float = 0.0
+
+
+class JointRounds:
+    """Ours: one price, learned rates, first signs read again, replanned every year."""
+
+    def __init__(
+        self, world: World, *, hours_per_year: float, ceilings: Floats, before: Floats, exponent: float = 0.1, signs: bool = True
+    ) -> None:
+        self.before = before
+        self.world, self.hours, self.ceilings = world, hours_per_year, ceilings
+        self.weight, self.signs = world.criticality**exponent, signs
+        n, s = world.assets, world.settings.sites
+        self.pf = _pooled(world.guess_pf_months, world.kind)
+        self.lead = np.full(n, world.settings.lead_months)
+        self.rate = world.guess_per_year
+        self.state = _State(
+            last=np.full(n, np.nan),
+            faults=np.zeros(n, dtype=np.int64),
+            chance=np.zeros(n),
+            sign_month=np.zeros(n),
+            last_trip=np.zeros(s),
+            base=np.ones(s, dtype=np.int64),
+            interval=np.ones(n),
+            kept_back=0.04 * hours_per_year * 60,
+        )
+
+    def reads(self, month: int) -> Bools:
+        if (month - 1) % 12 == 0:
+            self._replan(month)
+        state, site = self.state, self.world.site
+        trips = month - state.last_trip >= state.base
+        age = month - state.last
+        read = trips[site] & (age + state.base[site] > state.interval + 1e-9)
+        if self.signs:
+            read = read | self._again(month, trips, read)
+        state.last_trip = np.where(trips, month, state.last_trip)
+        state.minutes += self._minutes(read)
+        return read
+
+    def told(self, month: int, seen: Seen, failed: Bools) -> None:
+        state = self.state
+        state.faults = state.faults + failed + seen.found
+        state.last = np.where(seen.clear, month, state.last)
+        if self.signs:
+            self._weigh(month, seen)
+        over = failed | seen.found | (state.chance < 0.02)
+        state.chance = np.where(over, 0.0, state.chance)
+
+    def _replan(self, month: int) -> None:
+        state, world = self.state, self.world
+        years = (month - 1) / 12
+        if years > 0:
+            self.rate = learned_rates(
+                Record(
+                    world.kind,
+                    world.grade,
+                    world.guess_per_year,
+                    state.faults,
+                    np.full(world.assets, years),
+                )
+            )
+            state.kept_back += 0.6 * (state.minutes - self.hours * 60)
+            state.minutes = 0.0
+        else:
+            self.rate = learned_rates(
+                Record(world.kind, world.grade, world.guess_per_year, state.faults, np.zeros(world.assets))
+            )
+        plan = self._plan((self.hours * 60 - state.kept_back) / 60 / 12)
+        state.base, state.interval, state.price = plan.base_months, plan.interval_months * 1.0, plan.price
+        if years == 0:
+            self._spread(plan)
+
+    def _plan(self, hours_per_month: float) -> JointIntervals:
+        world = self.world
+        full = np.bincount(world.site, minlength=world.settings.sites).astype(float)
+        sites = Sites(np.full(world.settings.sites, world.settings.setup_min), world.walk_min(full))
+        assets = Assets(
+            site=world.site,
+            rate_per_year=self.rate,
+            pf_months=self.pf,
+            found_share=world.found_share * (1 - world.settings.unreadable_share),
+            weight=self.weight,
+            read_min=world.read_min,
+            ceiling_months=self.ceilings,
+            lead_months=self.lead,
+        )
+        critical = world.criticality >= CRITICAL
+        least = float(caught_by_intervals(assets, self.before)[critical].sum())
+        return intervals_with_floor(
+            assets, sites, hours_per_month=hours_per_month, floor=ClassFloor(critical, least)
+        )
+
+    def _spread(self, plan: JointIntervals) -> None:
+        """The first visits, spread over each interval."""
+        state, site = self.state, self.world.site
+        first = 1 + np.arange(len(plan.base_months)) % np.maximum(plan.base_months, 1)
+        state.last_trip = first - plan.base_months.astype(float)
+        base = plan.base_months[site]
+        turn = np.arange(len(site)) % np.maximum(plan.interval_months // base, 1)
+        state.last = first[site] - plan.interval_months + turn * base.astype(float)
+
+    def _signs(self, which: Ints, month: int) -> Signs:
+        state = self.state
+        return Signs(
+            state.chance[which],
+            month - state.sign_month[which],
+            self.pf[which],
+            self.world.found_share[which],
+            self.lead[which],
+        )
+
+    def _again(self, month: int, trips: Bools, read: Bools) -> Bools:
+        """Signs worth another reading now: on a visit that is made anyway, or on one of their own."""
+        state, world = self.state, self.world
+        which = np.flatnonzero((state.chance > 0) & ~read)
+        extra = np.zeros(world.assets, dtype=bool)
+        if not len(which):
+            return extra
+        site = world.site[which]
+        ahead = np.where(trips, state.base, state.base - (month - state.last_trip))[site]
+        worth = self.weight[which] * worth_of_reading_now(
+            self._signs(which, month), months_until_next=ahead.astype(float)
+        )
+        net = worth / state.price - world.read_min[which] - 1.0
+        good = net > 0
+        total = np.bincount(site[good], weights=net[good], minlength=len(trips))
+        count = np.bincount(site[good], minlength=len(trips)).astype(float)
+        opened = trips | (total > world.settings.setup_min + world.walk_min(count))
+        extra[which[good & opened[site]]] = True
+        return extra
+
+    def _weigh(self, month: int, seen: Seen) -> None:
+        state, world = self.state, self.world
+        known = np.flatnonzero((state.chance > 0) & seen.clear & ~seen.found)
+        fresh = np.flatnonzero((state.chance == 0) & seen.sign)
+        if len(known):
+            state.chance[known] = chance_after_reading(self._signs(known, month), seen.sign[known])
+            again = known[seen.sign[known]]
+            state.sign_month[again] = month
+        state.chance[fresh] = chance_behind_sign(
+            self.rate[fresh], self.pf[fresh], found_share=world.found_share[fresh]
+        )
+        state.sign_month[fresh] = month
+
+    def _minutes(self, read: Bools) -> float:
+        world = self.world
+        count = np.bincount(world.site[read], minlength=world.settings.sites).astype(float)
+        visits = (count > 0).sum() * world.settings.setup_min
+        return float(world.read_min[read].sum() + world.walk_min(count).sum() + visits)
+
+
+def ceilings(world: World, fixed: Floats, *, other_months: float = 24.0) -> Floats:
+    """Hard ceilings: by class, and for the critical class never longer than the rounds it had."""
+    none = np.full(world.assets, np.inf)
+    classed = np.where(world.electrical, ELECTRICAL_CEILING_MONTHS, other_months)
+    critical = np.where(world.criticality >= CRITICAL, fixed, np.inf)
+    assert len(CEILINGS) == 4
+    return np.column_stack([classed, critical, none, none])
+
+
+def _pooled(guess: Floats, kind: Ints) -> Floats:
+    """A guess for one piece is half believed against that of its kind."""
+    logs = np.log(guess)
+    middle = np.array([np.median(logs[kind == k]) if (kind == k).any() else 0 for k in range(kind.max() + 1)])
+    pooled: Floats = np.exp(0.5 * logs + 0.5 * middle[kind])
+    return pooled

@@ -18,6 +18,8 @@ FAULTS = 40
 CRITICALITIES: tuple[float, ...] = (1.0, 4.0, 15.0)
 CRITICALITY_SHARES: tuple[float, ...] = (0.5, 0.3, 0.2)
 FRAILTY_CV = 0.9
+#: Sites are of uneven size: spread of its logarithm, and ground per point.
+SITE_LN_SD, AREA_PER_POINT_M2 = 0.8, 300.0
 #: Of the logarithm of hidden frailty and the noise of him who grades it.
 GRADE_NOISE_SD = 0.8
 POOR_SHARE, GOOD_SHARE = 0.2, 0.3
@@ -121,9 +123,11 @@ def draw_world(settings: Settings, seed: int) -> World:
     grade = 2 - np.searchsorted(edges, looks)
     rate = np.array([k.rate_per_year for k in KINDS])[kind]
     pf = np.array([k.pf_months for k in KINDS])[kind]
+    size = draw.lognormal(0.0, SITE_LN_SD, settings.sites)
+    site = np.sort(draw.choice(settings.sites, n, p=size / size.sum()))
     return World(
         settings=settings,
-        site=np.sort(draw.integers(0, settings.sites, n)),
+        site=site,
         kind=kind,
         criticality=draw.choice(CRITICALITIES, n, p=CRITICALITY_SHARES),
         electrical=np.array([k.electrical for k in KINDS])[kind],
@@ -133,7 +137,7 @@ def draw_world(settings: Settings, seed: int) -> World:
         grade=np.full(n, -1) if settings.blind else grade,
         guess_per_year=rate * _misjudged(draw, kind, settings.guess_ln_sd),
         guess_pf_months=pf * _misjudged(draw, kind, settings.guess_ln_sd),
-        area_m2=draw.lognormal(np.log(30_000), 0.5, settings.sites),
+        area_m2=AREA_PER_POINT_M2 * np.bincount(site, minlength=settings.sites).astype(float),
         draws=_luck(draw, settings, rate * frailty, pf),
     )
 

@@ -1,6 +1,6 @@
 """One price for a technician's minute: how often each site is visited and each asset read, together."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,8 +88,8 @@ class JointIntervals:
         The ceiling lies below the shortest interval of the table: to be arranged by hand.
     price : float
         Worth of a technician's minute, in faults (times their weight).
-    caught_per_year : float
-        Faults caught a year, times their weight, by the rates that were given.
+    caught_per_year : ndarray, shape (n,)
+        Faults caught a year of each asset, by the rates that were given.
     hours_per_month : float
         Used by this rhythm, on average.
     short_hours : float
@@ -102,7 +102,7 @@ class JointIntervals:
     ceiling: Ints
     unmet: Bools
     price: float
-    caught_per_year: float
+    caught_per_year: Floats
     hours_per_month: float
     short_hours: float
 
@@ -111,6 +111,7 @@ class JointIntervals:
 class _Table:
     """What every interval brings and takes, (n, k) and (k,), and which are allowed."""
 
+    every: Ints
     gain: Floats
     per_month: Floats
     allowed: Bools
@@ -178,7 +179,8 @@ def _table(assets: Assets, sites: Sites, least: Floats) -> _Table:
     allowed[:, 0] = True
     gain = (assets.weight * assets.rate_per_year / MONTHS_PER_YEAR)[:, None] * shares
     members = np.bincount(assets.site, minlength=len(sites.setup_min)).astype(float)
-    return _Table(gain, 1 / months, allowed, assets.site, assets.read_min, sites, members)
+    every = np.arange(len(assets.site))
+    return _Table(every, gain, 1 / months, allowed, assets.site, assets.read_min, sites, members)
 
 
 def _cheapest_that_fits(table: _Table, budget: float) -> tuple[float, _Choice]:
@@ -195,7 +197,7 @@ def _cheapest_that_fits(table: _Table, budget: float) -> tuple[float, _Choice]:
             found, best = middle, tried
         else:
             low = middle
-        if found / low < 1 + 1e-6:
+        if found / low < 1 + 1e-4:
             break
     return found, best
 
@@ -217,12 +219,12 @@ def _fill(table: _Table, price: float, choice: _Choice, budget: float) -> tuple[
 def _priced(table: _Table, price: float) -> _Choice:
     """The best base of every site, and the best interval of every asset at it."""
     count = len(table.members)
-    worth, columns = [], []
+    worth, columns, net = [], [], _net(table, price)
     for base in SITE_BASES:
-        net = _net(table, price)
-        net[:, [months % base != 0 for months in INTERVALS]] = -np.inf
-        column = net.argmax(axis=1)
-        value = np.take_along_axis(net, column[:, None], axis=1)[:, 0]
+        fits = np.flatnonzero(np.asarray(INTERVALS) % base == 0)
+        at = net[:, fits].argmax(axis=1)
+        column = fits[at]
+        value = net[table.every, column]
         total = np.bincount(table.site, weights=value, minlength=count)
         worth.append(total - price * _visit_min(table, column, base) / base)
         columns.append(column)
@@ -277,19 +279,11 @@ def _told(
     assets: Assets, table: _Table, choice: _Choice, *, price: float, least: Floats, budget: float
 ) -> JointIntervals:
     months = np.asarray(INTERVALS)
-    open_table = _Table(
-        table.gain,
-        table.per_month,
-        np.ones_like(table.allowed),
-        table.site,
-        table.read_min,
-        table.sites,
-        table.members,
-    )
+    open_table = replace(table, allowed=np.ones_like(table.allowed))
     interval = months[choice.column]
     priced = months[_best_columns(open_table, price, choice.base)]
     binds = priced > interval
-    gained = np.take_along_axis(table.gain, choice.column[:, None], axis=1).sum() * MONTHS_PER_YEAR
+    gained = table.gain[table.every, choice.column] / assets.weight * MONTHS_PER_YEAR
     return JointIntervals(
         base_months=choice.base,
         interval_months=interval,
@@ -297,7 +291,7 @@ def _told(
         ceiling=np.where(binds, assets.ceiling_months.argmin(axis=1), -1),
         unmet=interval > least + 1e-9,
         price=price,
-        caught_per_year=float(gained),
+        caught_per_year=gained,
         hours_per_month=choice.minutes / MINUTES_PER_HOUR,
         short_hours=max(0.0, (choice.minutes - budget) / MINUTES_PER_HOUR),
     )

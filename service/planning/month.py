@@ -1,0 +1,200 @@
+"""Which month, and which week of it: twelve months levelled at once by one mixed-integer programme."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from service.planning.month_groups import NOT_THIS_YEAR, grouped, hand_out
+from service.planning.month_programme import Slack, solve
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+WEEKS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class DueAssets:
+    """What falls due, each of shape (n,); months count from the first of the plan, 0.
+
+    Attributes
+    ----------
+    key : ndarray of int
+        A lasting number of the asset: breaks ties.
+    site : ndarray of int
+        Index of its site.
+    read_min : ndarray
+        To read it [minutes].
+    interval_months : ndarray of int
+        Whole months, at least 1.
+    due_month, stop_month : ndarray of int
+        When it is due, and the last month its ceiling allows; negative: already past.
+    qualified, outdoor, act_now : ndarray of bool
+        Whether a qualified person must be there; whether fair weather is wanted; whether an
+        Act now stands: then it is read in the first month, whatever that costs.
+    load_window : ndarray of int
+        0: any time of the day; k: only in the k-th class of load hours of `Capacity`.
+    criticality, priority : ndarray of int
+        What lateness is weighed with, and who goes first among equals.
+    frozen_month : ndarray of int
+        The month a published plan gave it; -1 where none did.
+    """
+
+    key: Ints
+    site: Ints
+    read_min: Floats
+    interval_months: Ints
+    due_month: Ints
+    stop_month: Ints
+    qualified: Bools
+    outdoor: Bools
+    act_now: Bools
+    load_window: Ints
+    criticality: Ints
+    priority: Ints
+    frozen_month: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Capacity:
+    """What each of the months offers.
+
+    Attributes
+    ----------
+    minutes, qualified_min : ndarray, shape (t,)
+        Technician minutes with the way, and minutes with a qualified person, readings only.
+    window_min : ndarray, shape (w, t)
+        Minutes within each class of load hours ("only in the morning"), readings only.
+    fair_weather : ndarray of bool, shape (t,)
+    visit_min : ndarray, shape (s,)
+        What a visit of each site costs before anything is read [minutes].
+    frozen_months : int
+        So many leading months are published and take nothing more.
+    """
+
+    minutes: Floats
+    qualified_min: Floats
+    window_min: Floats
+    fair_weather: Bools
+    visit_min: Floats
+    frozen_months: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class MonthPlan:
+    """The year.
+
+    Attributes
+    ----------
+    first_month : ndarray of int, shape (n,)
+        Of the first visit; -1 where none falls into the plan.
+    visits : ndarray of bool, shape (n, t)
+        All visits: the first and, an interval apart, those after it.
+    late_months : ndarray of int, shape (n,)
+        By which the first visit misses the due month; 0 where it does not.
+    site_visits : ndarray of bool, shape (s, t)
+    week : ndarray of int, shape (s, t)
+        Week of the month of each site visit, from 0; -1 where there is none.
+    minutes, qualified_min : ndarray, shape (t,)
+        Used, with the way; and with a qualified person.
+    over : Slack
+        What the hard stops need beyond the minutes offered; all 0 where everything fits.
+    gap : float
+        Of the solver: at most this share from the best plan there is, within the model.
+    """
+
+    first_month: Ints
+    visits: Bools
+    late_months: Ints
+    site_visits: Bools
+    week: Ints
+    minutes: Floats
+    qualified_min: Floats
+    over: Slack
+    gap: float
+
+
+def plan_months(due: DueAssets, capacity: Capacity) -> MonthPlan:
+    """Spread a year's visits so that sites are visited together and no month stands out.
+
+    Parameters
+    ----------
+    due : DueAssets
+    capacity : Capacity
+
+    Returns
+    -------
+    MonthPlan
+
+    Raises
+    ------
+    ValueError
+        For an interval below 1 month, or a frozen month beyond the frozen ones.
+
+    Notes
+    -----
+    Groups of like assets choose the month of their first visit within the window (a quarter of the
+    interval early, a little late, never past the stop); later visits follow an interval apart, so
+    that no gap exceeds the interval. Solved by HiGHS within scipy, to a gap or a count of nodes,
+    never to a time: the same input gives the same plan. Hours are hard: only where the stops
+    and Act nows alone do not fit is more used, and ``over`` says how much.
+    """
+    _check(due, capacity)
+    groups = grouped(due, months=len(capacity.minutes), frozen_months=capacity.frozen_months)
+    solved = solve(groups, capacity)
+    first = hand_out(groups, solved.counts, priority=due.priority, key=due.key)
+    return _plan(due, capacity, first, over=solved.over, gap=solved.gap)
+
+
+def visits_of(first_month: Ints, interval_months: Ints, *, months: int) -> Bools:
+    """All visits of the plan from first visits and intervals, (n, t)."""
+    since = np.arange(months)[None, :] - first_month[:, None]
+    started = (first_month[:, None] != NOT_THIS_YEAR) & (since >= 0)
+    visits: Bools = started & (since % interval_months[:, None] == 0)
+    return visits
+
+
+def _plan(
+    due: DueAssets, capacity: Capacity, first: Ints, *, over: Slack, gap: float
+) -> MonthPlan:
+    months, sites = len(capacity.minutes), len(capacity.visit_min)
+    visits = visits_of(first, due.interval_months, months=months)
+    reading = np.zeros((sites, months))
+    np.add.at(reading, due.site, visits * due.read_min[:, None])
+    site_visits = reading > 0
+    urgent = np.zeros((sites, months), dtype=bool)
+    np.logical_or.at(urgent, due.site, visits & due.act_now[:, None])
+    spent = reading + site_visits * capacity.visit_min[:, None]
+    return MonthPlan(
+        first_month=first,
+        visits=visits,
+        late_months=np.where(first == NOT_THIS_YEAR, 0, np.maximum(first - due.due_month, 0)),
+        site_visits=site_visits,
+        week=_weeks(spent, urgent & site_visits),
+        minutes=spent.sum(axis=0),
+        qualified_min=(visits * (due.read_min * due.qualified)[:, None]).sum(axis=0),
+        over=over,
+        gap=gap,
+    )
+
+
+def _weeks(spent_min: Floats, urgent: Bools) -> Ints:
+    """Site visits to weeks: Act now first, then the longest into the emptiest week."""
+    week = np.full(spent_min.shape, -1, dtype=np.int64)
+    for month in range(spent_min.shape[1]):
+        load = np.zeros(WEEKS)
+        visited = [int(s) for s in np.flatnonzero(spent_min[:, month] > 0)]
+        for site in sorted(visited, key=lambda s: (not urgent[s, month], -spent_min[s, month], s)):
+            at = 0 if urgent[site, month] else int(load.argmin())
+            week[site, month] = at
+            load[at] += spent_min[site, month]
+    return week
+
+
+def _check(due: DueAssets, capacity: Capacity) -> None:
+    if len(due.site) and due.interval_months.min() < 1:
+        raise ValueError(f"interval_months is 1 or more, got {due.interval_months.min()}")
+    if len(due.site) and due.frozen_month.max() >= capacity.frozen_months:
+        raise ValueError(f"month {due.frozen_month.max()} is not one of {capacity.frozen_months} frozen ones")
