@@ -9,6 +9,8 @@ MONTHS = 12
 NEEDS, GRADES = ("low", "medium", "high"), ("poor", "average", "good")
 #: Shares of what wants a qualified person, what only shows its load in the morning, what stands outdoors.
 QUALIFIED, MORNING, OUTDOOR = 0.25, 0.25, 0.10
+#: What stops at 12 months; the rest may be this late.
+ELECTRICAL, LATEST = 0.6, 3
 
 
 def register(assets: int, sites: int, seed: int) -> DueAssets:
@@ -18,6 +20,7 @@ def register(assets: int, sites: int, seed: int) -> DueAssets:
     rule = np.array([[interval_rule(n, g, electrical=True).months for g in GRADES] for n in NEEDS])
     interval = rule[need, grade].astype(np.int64)
     due = draw.integers(0, interval)
+    electrical = draw.random(assets) < ELECTRICAL
     none = np.zeros(assets, dtype=bool)
     return DueAssets(
         key=np.arange(assets),
@@ -25,7 +28,7 @@ def register(assets: int, sites: int, seed: int) -> DueAssets:
         read_min=draw.choice([3.0, 4.0, 5.0], assets),
         interval_months=interval,
         due_month=due,
-        stop_month=np.where(interval == 12, due, due + 1),
+        stop_month=np.where(electrical & (interval == 12), due, due + LATEST),
         qualified=draw.random(assets) < QUALIFIED,
         outdoor=draw.random(assets) < OUTDOOR,
         act_now=none,

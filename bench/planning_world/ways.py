@@ -6,6 +6,7 @@ import numpy as np
 
 from bench.planning_world.walking import Seen
 from bench.planning_world.world import Bools, Floats, Ints, World
+from service.planning.class_floors import ClassFloor, caught_by_intervals, intervals_with_floor
 from service.planning.fault_rates import Record, learned_rates
 from service.planning.first_signs import (
     Signs,
@@ -15,12 +16,14 @@ from service.planning.first_signs import (
 )
 from service.planning.intervals import (
     ELECTRICAL_CEILING_MONTHS,
-    WORST_CONDITION_CEILING_MONTHS,
     neta_months,
 )
-from service.planning.class_floors import ClassFloor, caught_by_intervals, intervals_with_floor
 from service.planning.joint_intervals import CEILINGS, Assets, JointIntervals, Sites
 
+#: Equipment that is not electrical. Assumed: a plant may well ask for less.
+OTHER_CEILING_MONTHS = 24.0
+#: Ours plans with so much of the hours: the rest is what a year may overrun.
+PLANNED_SHARE = 0.997
 NEEDS, GRADES = ("low", "medium", "high"), ("poor", "average", "good")
 CRITICAL = 15.0
 
@@ -75,10 +78,17 @@ class JointRounds:
     """Ours: one price, learned rates, first signs read again, replanned every year."""
 
     def __init__(
-        self, world: World, *, hours_per_year: float, ceilings: Floats, before: Floats, exponent: float = 0.1, signs: bool = True
+        self,
+        world: World,
+        *,
+        hours_per_year: float,
+        ceilings: Floats,
+        before: Floats,
+        exponent: float = 0.1,
+        signs: bool = True,
     ) -> None:
         self.before = before
-        self.world, self.hours, self.ceilings = world, hours_per_year, ceilings
+        self.world, self.hours, self.ceilings = world, hours_per_year * PLANNED_SHARE, ceilings
         self.weight, self.signs = world.criticality**exponent, signs
         n, s = world.assets, world.settings.sites
         self.pf = _pooled(world.guess_pf_months, world.kind)
@@ -220,13 +230,11 @@ class JointRounds:
         return float(world.read_min[read].sum() + world.walk_min(count).sum() + visits)
 
 
-def ceilings(world: World, fixed: Floats, *, other_months: float = 24.0) -> Floats:
-    """Hard ceilings: by class, and for the critical class never longer than the rounds it had."""
-    none = np.full(world.assets, np.inf)
-    classed = np.where(world.electrical, ELECTRICAL_CEILING_MONTHS, other_months)
-    critical = np.where(world.criticality >= CRITICAL, fixed, np.inf)
-    assert len(CEILINGS) == 4
-    return np.column_stack([classed, critical, none, none])
+def ceilings(world: World) -> Floats:
+    """Hard ceilings of the class; the critical class has a floor of faults caught instead of one more."""
+    none = np.full((world.assets, len(CEILINGS) - 1), np.inf)
+    classed = np.where(world.electrical, ELECTRICAL_CEILING_MONTHS, OTHER_CEILING_MONTHS)
+    return np.column_stack([classed, none])
 
 
 def _pooled(guess: Floats, kind: Ints) -> Floats:

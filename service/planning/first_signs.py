@@ -121,5 +121,3 @@ def _paths(signs: Signs, months_since: Floats) -> tuple[Floats, Floats, Floats, 
     left = delay * (1 - share_then) - months_since[:, None]
     clear = GRADUAL.clearness(1 - left / delay)
     return weight, left, clear, np.asarray(left > 0, dtype=np.float64)
-
-

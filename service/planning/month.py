@@ -13,6 +13,8 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 WEEKS = 4
+#: How level the months are to be. Ours.
+PEAK_OVER_MEAN = 1.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,13 +118,18 @@ class MonthPlan:
     gap: float
 
 
-def plan_months(due: DueAssets, capacity: Capacity) -> MonthPlan:
+def plan_months(
+    due: DueAssets, capacity: Capacity, *, peak_over_mean: float | None = PEAK_OVER_MEAN
+) -> MonthPlan:
     """Spread a year's visits so that sites are visited together and no month stands out.
 
     Parameters
     ----------
     due : DueAssets
     capacity : Capacity
+    peak_over_mean : float, optional
+        The fullest month may exceed the mean by this factor, where that can be kept; None saves
+        site visits instead, and lets months be emptier than others.
 
     Returns
     -------
@@ -143,7 +150,7 @@ def plan_months(due: DueAssets, capacity: Capacity) -> MonthPlan:
     """
     _check(due, capacity)
     groups = grouped(due, months=len(capacity.minutes), frozen_months=capacity.frozen_months)
-    solved = solve(groups, capacity)
+    solved = solve(groups, capacity, peak_over_mean=peak_over_mean)
     first = hand_out(groups, solved.counts, priority=due.priority, key=due.key)
     return _plan(due, capacity, first, over=solved.over, gap=solved.gap)
 
@@ -156,9 +163,7 @@ def visits_of(first_month: Ints, interval_months: Ints, *, months: int) -> Bools
     return visits
 
 
-def _plan(
-    due: DueAssets, capacity: Capacity, first: Ints, *, over: Slack, gap: float
-) -> MonthPlan:
+def _plan(due: DueAssets, capacity: Capacity, first: Ints, *, over: Slack, gap: float) -> MonthPlan:
     months, sites = len(capacity.minutes), len(capacity.visit_min)
     visits = visits_of(first, due.interval_months, months=months)
     reading = np.zeros((sites, months))

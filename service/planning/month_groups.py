@@ -52,10 +52,9 @@ def grouped(due: "DueAssets", *, months: int, frozen_months: int) -> DueGroups:
     """Groups of a register, in a fixed order."""
     first, last = _windows(due, months=months, frozen_months=frozen_months)
     tenths = np.round(due.read_min * 10).astype(np.int64)
-    rows = np.column_stack(
-        [due.site, first, last, due.interval_months, np.clip(due.due_month, -1, months), due.criticality]
-        + [due.load_window, due.qualified, due.outdoor, tenths]
-    ).astype(np.int64)
+    of_when = [due.site, first, last, due.interval_months, np.clip(due.due_month, -1, months)]
+    of_what = [due.criticality, due.load_window, due.qualified, due.outdoor, tenths]
+    rows = np.column_stack([*of_when, *of_what]).astype(np.int64)
     alike, of_asset, count = np.unique(rows, axis=0, return_inverse=True, return_counts=True)
     site, first, last, interval, due_month, criticality, window, qualified, outdoor, minutes = alike.T
     return DueGroups(

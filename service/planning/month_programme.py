@@ -22,8 +22,10 @@ FOUL_WEATHER_PRICE = 30
 PEAK_PRICE = 5
 OVER_PRICE = 500
 #: Where the solver stops: a share of the objective, or nodes. Never seconds: those differ by machine.
-GAP = 0.005
-NODES = 2_000
+GAP = 0.01
+NODES = 500
+#: Of the evenness, kept back while parts of assets are allowed.
+FOR_WHOLE_ASSETS = 0.006
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,7 @@ class _Rows:
     value: list[float] = field(default_factory=list)
     low: list[float] = field(default_factory=list)
     high: list[float] = field(default_factory=list)
+    even: int = 0
 
     def new(self, low: float, high: float) -> int:
         self.low.append(low)
@@ -67,31 +70,26 @@ class _Rows:
 
 @dataclass(frozen=True, slots=True)
 class _Columns:
-    """Where what stands: beginnings (group, month), then site visits, peak, slack of each row."""
+    """Where what stands: beginnings (group, month), site visits, peak, minutes of months, slacks."""
 
     begin: list[tuple[int, int]]
     first_visit: int
     peak: int
+    first_minutes: int
     first_slack: int
     total: int
 
 
-def solve(groups: DueGroups, capacity: "Capacity") -> Solved:
-    """The best beginnings within the hours; with hours exceeded only where nothing else is possible."""
+def solve(groups: DueGroups, capacity: "Capacity", *, peak_over_mean: float | None) -> Solved:
+    """The best beginnings: level and within the hours; else not level; else beyond the hours."""
     begin = [(g, month) for g in range(len(groups.site)) for month in groups.choices(g)]
     sites, months, windows = len(capacity.visit_min), groups.months, len(capacity.window_min)
     first_visit = len(begin)
     peak = first_visit + sites * months
     slacks = months * (2 + windows)
-    columns = _Columns(begin, first_visit, peak, peak + 1, peak + 1 + slacks)
-    rows = _rows(groups, capacity, columns)
+    columns = _Columns(begin, first_visit, peak, peak + 1, peak + 1 + months, peak + 1 + months + slacks)
     cost = _prices(groups, capacity, columns)
-    found = _run(cost, rows, columns, slack=0.0)
-    if found is None:
-        found = _run(cost, rows, columns, slack=np.inf)
-    if found is None:
-        raise ArithmeticError("the programme of the months has no answer")
-    values, gap = found
+    values, gap = _best(groups, capacity, columns, cost=cost, peak_over_mean=peak_over_mean)
     counts: list[dict[int, int]] = [{} for _ in range(len(groups.site))]
     for (group, month), number in zip(begin, np.round(values[:first_visit]).astype(int), strict=True):
         if number:
@@ -100,55 +98,102 @@ def solve(groups: DueGroups, capacity: "Capacity") -> Solved:
     return Solved(counts, Slack(over[0], over[1], over[2:]), gap)
 
 
-def _run(cost: Floats, rows: _Rows, columns: _Columns, *, slack: float) -> tuple[Floats, float] | None:
+def _best(
+    groups: DueGroups, capacity: "Capacity", columns: _Columns, *, cost: Floats, peak_over_mean: float | None
+) -> tuple[Floats, float]:
+    """One wish after the other is given up, the hours last."""
+    if peak_over_mean is not None:
+        peak_over_mean -= FOR_WHOLE_ASSETS
+    for ratio, slack in dict.fromkeys(((peak_over_mean, 0.0), (None, 0.0), (None, np.inf))):
+        rows = _rows(groups, capacity, columns, peak_over_mean=ratio)
+        found = _in_two_steps(cost, rows, columns, slack=slack)
+        if found is not None:
+            return found
+    raise ArithmeticError("the programme of the months has no answer")
+
+
+def _in_two_steps(
+    cost: Floats, rows: _Rows, columns: _Columns, *, slack: float
+) -> tuple[Floats, float] | None:
+    """Site visits first, with parts of assets allowed; then whole assets on those visits."""
+    visits = slice(columns.first_visit, columns.peak)
+    low, high = np.zeros(columns.total), np.full(columns.total, np.inf)
+    high[visits], high[columns.first_slack :] = 1.0, slack
+    whole = np.zeros(columns.total, dtype=np.int64)
+    whole[visits] = 1
+    found = _run(cost, rows, whole, low=low, high=high)
+    if found is None:
+        return None
+    best = float(cost @ found[0]) * (1 - found[1])
+    low[visits] = high[visits] = np.round(found[0][visits])
+    # Whole assets seldom fit to the minute: give back what the first step was held tighter by.
+    rows.high[rows.even] += FOR_WHOLE_ASSETS * float(found[0][columns.peak])
+    whole[: columns.first_visit] = 1
+    again = _run(cost, rows, whole, low=low, high=high)
+    return None if again is None else (again[0], 1 - best / max(float(cost @ again[0]), 1e-9))
+
+
+def _run(
+    cost: Floats, rows: _Rows, whole: NDArray[np.int64], *, low: Floats, high: Floats
+) -> tuple[Floats, float] | None:
     """Values and gap; None where there is no answer."""
-    high = np.full(columns.total, np.inf)
-    high[columns.first_visit : columns.peak] = 1.0
-    high[columns.first_slack :] = slack
-    whole = np.zeros(columns.total)
-    whole[: columns.peak] = 1
-    matrix = coo_array((rows.value, (rows.row, rows.column)), shape=(len(rows.low), columns.total)).tocsc()
+    matrix = coo_array((rows.value, (rows.row, rows.column)), shape=(len(rows.low), len(cost))).tocsc()
     found = milp(
         cost,
         integrality=whole,
-        bounds=Bounds(np.zeros(columns.total), high),
+        bounds=Bounds(low, high),
         constraints=LinearConstraint(matrix, np.asarray(rows.low), np.asarray(rows.high)),
         options={"mip_rel_gap": GAP, "node_limit": NODES, "disp": False},
     )
     return None if found.x is None else (np.asarray(found.x), float(found.mip_gap or 0.0))
 
 
-def _rows(groups: DueGroups, capacity: "Capacity", columns: _Columns) -> _Rows:
-    rows = _Rows()
-    months = groups.months
+def _rows(
+    groups: DueGroups, capacity: "Capacity", columns: _Columns, *, peak_over_mean: float | None
+) -> _Rows:
+    rows, months = _Rows(), groups.months
     whole = [rows.new(float(n), float(n)) for n in groups.count]
-    limits = [capacity.minutes, capacity.qualified_min, *capacity.window_min]
-    used = [[rows.new(-np.inf, float(most)) for most in limit] for limit in limits]
-    for kind, row_of in enumerate(used):
+    spent = _minutes_rows(rows, capacity, columns, months=months, peak_over_mean=peak_over_mean)
+    others = [capacity.qualified_min, *capacity.window_min]
+    used = [[rows.new(-np.inf, float(most)) for most in limit] for limit in others]
+    for kind, row_of in enumerate(used, start=1):
         for month, row in enumerate(row_of):
             rows.put(row, columns.first_slack + kind * months + month, -1.0)
-    share = capacity.minutes / max(float(capacity.minutes.mean()), 1e-9)
-    level = [rows.new(-np.inf, 0.0) for _ in range(months)]
     links: dict[tuple[int, int], int] = {}
     for column, (group, begin) in enumerate(columns.begin):
         rows.put(whole[group], column, 1.0)
+        minutes = float(groups.read_min[group])
+        kinds = [0] * bool(groups.qualified[group])
+        kinds += [int(groups.load_window[group])] * bool(groups.load_window[group])
         for month in _chain(begin, int(groups.interval[group]), months):
-            minutes = float(groups.read_min[group])
-            rows.put(used[0][month], column, minutes)
-            rows.put(level[month], column, minutes)
-            if groups.qualified[group]:
-                rows.put(used[1][month], column, minutes)
-            if groups.load_window[group]:
-                rows.put(used[1 + int(groups.load_window[group])][month], column, minutes)
+            rows.put(spent[month], column, minutes)
+            for kind in kinds:
+                rows.put(used[kind][month], column, minutes)
             rows.put(_link(rows, links, group, month, groups=groups, columns=columns), column, 1.0)
-    for site, visit_min in enumerate(capacity.visit_min):
-        for month in range(months):
-            visit = columns.first_visit + site * months + month
-            rows.put(used[0][month], visit, float(visit_min))
-            rows.put(level[month], visit, float(visit_min))
-    for month in range(months):
-        rows.put(level[month], columns.peak, -float(share[month]))
     return rows
+
+
+def _minutes_rows(
+    rows: _Rows, capacity: "Capacity", columns: _Columns, *, months: int, peak_over_mean: float | None
+) -> list[int]:
+    """Rows that add up each month's minutes, and what holds those: hours, peak, evenness."""
+    spent = [rows.new(0.0, 0.0) for _ in range(months)]
+    even = rows.even = rows.new(-np.inf, 0.0)
+    rows.put(even, columns.peak, 0.0 if peak_over_mean is None else 1.0)
+    mean = max(float(capacity.minutes.mean()), 1e-9)
+    for month, row in enumerate(spent):
+        minutes = columns.first_minutes + month
+        rows.put(row, minutes, -1.0)
+        for site, visit_min in enumerate(capacity.visit_min):
+            rows.put(row, columns.first_visit + site * months + month, float(visit_min))
+        most = rows.new(-np.inf, float(capacity.minutes[month]))
+        rows.put(most, minutes, 1.0)
+        rows.put(most, columns.first_slack + month, -1.0)
+        level = rows.new(-np.inf, 0.0)
+        rows.put(level, minutes, 1.0)
+        rows.put(level, columns.peak, -float(capacity.minutes[month]) / mean)
+        rows.put(even, minutes, -(peak_over_mean or 0.0) / months)
+    return spent
 
 
 def _link(
