@@ -51,17 +51,17 @@ class DueGroups:
 def grouped(due: "DueAssets", *, months: int, frozen_months: int) -> DueGroups:
     """Groups of a register, in a fixed order."""
     first, last = _windows(due, months=months, frozen_months=frozen_months)
-    tenths = np.round(due.read_min * 10).astype(np.int64)
     of_when = [due.site, first, last, due.interval_months, np.clip(due.due_month, -1, months)]
-    of_what = [due.criticality, due.load_window, due.qualified, due.outdoor, tenths]
+    of_what = [due.criticality, due.load_window, due.qualified, due.outdoor]
     rows = np.column_stack([*of_when, *of_what]).astype(np.int64)
     alike, of_asset, count = np.unique(rows, axis=0, return_inverse=True, return_counts=True)
-    site, first, last, interval, due_month, criticality, window, qualified, outdoor, minutes = alike.T
+    site, first, last, interval, due_month, criticality, window, qualified, outdoor = alike.T
     return DueGroups(
         months=months,
         site=site,
         count=count.astype(np.int64),
-        read_min=minutes / 10,
+        # Tenths of a minute: whole numbers add up alike on every machine.
+        read_min=np.round(np.bincount(of_asset.ravel(), weights=due.read_min) / count, 1),
         interval=interval,
         due=due_month,
         first=first,

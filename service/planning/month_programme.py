@@ -24,7 +24,10 @@ OVER_PRICE = 500
 #: Where the solver stops: a share of the objective, or nodes. Never seconds: those differ by machine.
 GAP = 0.01
 NODES = 500
-#: Of the evenness, kept back while parts of assets are allowed.
+#: The programme may split assets and knows mean minutes of a group; so many readings, and such a share,
+#: of each limit are kept back for what that leaves out.
+KEPT_BACK_READINGS, KEPT_BACK_SHARE = 3, 0.005
+#: And so much of the evenness.
 FOR_WHOLE_ASSETS = 0.006
 
 
@@ -55,7 +58,6 @@ class _Rows:
     value: list[float] = field(default_factory=list)
     low: list[float] = field(default_factory=list)
     high: list[float] = field(default_factory=list)
-    even: int = 0
 
     def new(self, low: float, high: float) -> int:
         self.low.append(low)
@@ -90,12 +92,8 @@ def solve(groups: DueGroups, capacity: "Capacity", *, peak_over_mean: float | No
     columns = _Columns(begin, first_visit, peak, peak + 1, peak + 1 + months, peak + 1 + months + slacks)
     cost = _prices(groups, capacity, columns)
     values, gap = _best(groups, capacity, columns, cost=cost, peak_over_mean=peak_over_mean)
-    counts: list[dict[int, int]] = [{} for _ in range(len(groups.site))]
-    for (group, month), number in zip(begin, np.round(values[:first_visit]).astype(int), strict=True):
-        if number:
-            counts[group][month] = int(number)
     over = np.maximum(values[columns.first_slack :].reshape(2 + windows, months), 0.0)
-    return Solved(counts, Slack(over[0], over[1], over[2:]), gap)
+    return Solved(_whole_assets(groups, columns, values), Slack(over[0], over[1], over[2:]), gap)
 
 
 def _best(
@@ -106,31 +104,46 @@ def _best(
         peak_over_mean -= FOR_WHOLE_ASSETS
     for ratio, slack in dict.fromkeys(((peak_over_mean, 0.0), (None, 0.0), (None, np.inf))):
         rows = _rows(groups, capacity, columns, peak_over_mean=ratio)
-        found = _in_two_steps(cost, rows, columns, slack=slack)
+        found = _solved(cost, rows, columns, slack=slack)
         if found is not None:
             return found
     raise ArithmeticError("the programme of the months has no answer")
 
 
-def _in_two_steps(
-    cost: Floats, rows: _Rows, columns: _Columns, *, slack: float
-) -> tuple[Floats, float] | None:
-    """Site visits first, with parts of assets allowed; then whole assets on those visits."""
+def _solved(cost: Floats, rows: _Rows, columns: _Columns, *, slack: float) -> tuple[Floats, float] | None:
+    """Site visits whole, assets in parts: those are made whole afterwards."""
     visits = slice(columns.first_visit, columns.peak)
     low, high = np.zeros(columns.total), np.full(columns.total, np.inf)
     high[visits], high[columns.first_slack :] = 1.0, slack
     whole = np.zeros(columns.total, dtype=np.int64)
     whole[visits] = 1
-    found = _run(cost, rows, whole, low=low, high=high)
-    if found is None:
-        return None
-    best = float(cost @ found[0]) * (1 - found[1])
-    low[visits] = high[visits] = np.round(found[0][visits])
-    # Whole assets seldom fit to the minute: give back what the first step was held tighter by.
-    rows.high[rows.even] += FOR_WHOLE_ASSETS * float(found[0][columns.peak])
-    whole[: columns.first_visit] = 1
-    again = _run(cost, rows, whole, low=low, high=high)
-    return None if again is None else (again[0], 1 - best / max(float(cost @ again[0]), 1e-9))
+    return _run(cost, rows, whole, low=low, high=high)
+
+
+def _whole_assets(groups: DueGroups, columns: _Columns, values: Floats) -> list[dict[int, int]]:
+    """Parts of assets to whole ones, each to where the months are owed most minutes so far."""
+    counts: list[dict[int, int]] = [{} for _ in range(len(groups.site))]
+    parts: list[dict[int, float]] = [{} for _ in range(len(groups.site))]
+    for (group, begin), value in zip(columns.begin, values[: columns.first_visit], strict=True):
+        counts[group][begin] = int(np.floor(value + 1e-6))
+        parts[group][begin] = max(float(value) - counts[group][begin], 0.0)
+    owed = np.zeros((3, groups.months))
+    for group, part in enumerate(parts):
+        missing = int(groups.count[group]) - sum(counts[group].values())
+        if not missing:
+            continue
+        kinds = [True, bool(groups.qualified[group]), bool(groups.load_window[group])]
+        minutes = np.outer(kinds, np.full(groups.months, groups.read_min[group]))
+        chains = {m: _chain(m, int(groups.interval[group]), groups.months) for m in part}
+        for begin, share in part.items():
+            owed[:, chains[begin]] += share * minutes[:, chains[begin]]
+        open_months = [m for m in part if part[m] > 1e-6]
+        for _ in range(missing):
+            best = max(open_months, key=lambda m: (owed[:, chains[m]].sum() / max(len(chains[m]), 1), -m))
+            counts[group][best] += 1
+            open_months = [m for m in open_months if m != best]
+            owed[:, chains[best]] -= minutes[:, chains[best]]
+    return counts
 
 
 def _run(
@@ -152,10 +165,11 @@ def _rows(
     groups: DueGroups, capacity: "Capacity", columns: _Columns, *, peak_over_mean: float | None
 ) -> _Rows:
     rows, months = _Rows(), groups.months
+    kept_back = KEPT_BACK_READINGS * float(groups.read_min.max(initial=0.0))
     whole = [rows.new(float(n), float(n)) for n in groups.count]
-    spent = _minutes_rows(rows, capacity, columns, months=months, peak_over_mean=peak_over_mean)
+    spent = _minutes_rows(rows, capacity, columns, kept_back=kept_back, peak_over_mean=peak_over_mean)
     others = [capacity.qualified_min, *capacity.window_min]
-    used = [[rows.new(-np.inf, float(most)) for most in limit] for limit in others]
+    used = [[rows.new(-np.inf, float(most) * (1 - KEPT_BACK_SHARE) - kept_back) for most in limit] for limit in others]
     for kind, row_of in enumerate(used, start=1):
         for month, row in enumerate(row_of):
             rows.put(row, columns.first_slack + kind * months + month, -1.0)
@@ -174,11 +188,12 @@ def _rows(
 
 
 def _minutes_rows(
-    rows: _Rows, capacity: "Capacity", columns: _Columns, *, months: int, peak_over_mean: float | None
+    rows: _Rows, capacity: "Capacity", columns: _Columns, *, kept_back: float, peak_over_mean: float | None
 ) -> list[int]:
     """Rows that add up each month's minutes, and what holds those: hours, peak, evenness."""
+    months = len(capacity.minutes)
     spent = [rows.new(0.0, 0.0) for _ in range(months)]
-    even = rows.even = rows.new(-np.inf, 0.0)
+    even = rows.new(-np.inf, 0.0)
     rows.put(even, columns.peak, 0.0 if peak_over_mean is None else 1.0)
     mean = max(float(capacity.minutes.mean()), 1e-9)
     for month, row in enumerate(spent):
@@ -186,7 +201,7 @@ def _minutes_rows(
         rows.put(row, minutes, -1.0)
         for site, visit_min in enumerate(capacity.visit_min):
             rows.put(row, columns.first_visit + site * months + month, float(visit_min))
-        most = rows.new(-np.inf, float(capacity.minutes[month]))
+        most = rows.new(-np.inf, float(capacity.minutes[month]) * (1 - KEPT_BACK_SHARE) - kept_back)
         rows.put(most, minutes, 1.0)
         rows.put(most, columns.first_slack + month, -1.0)
         level = rows.new(-np.inf, 0.0)
