@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.planning.month_groups import NOT_THIS_YEAR, grouped, hand_out
-from service.planning.month_programme import Slack, solve
+from service.planning.month_programme import solve
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -85,6 +85,15 @@ class Capacity:
 
 
 @dataclass(frozen=True, slots=True)
+class Over:
+    """Minutes used beyond those offered, (t,), (t,) and (w, t)."""
+
+    minutes: Floats
+    qualified_min: Floats
+    window_min: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class MonthPlan:
     """The year.
 
@@ -101,7 +110,7 @@ class MonthPlan:
         Week of the month of each site visit, from 0; -1 where there is none.
     minutes, qualified_min : ndarray, shape (t,)
         Used, with the way; and with a qualified person.
-    over : Slack
+    over : Over
         What the hard stops need beyond the minutes offered; all 0 where everything fits.
     gap : float
         Of the solver: at most this share from the best plan there is, within the model.
@@ -114,7 +123,7 @@ class MonthPlan:
     week: Ints
     minutes: Floats
     qualified_min: Floats
-    over: Slack
+    over: Over
     gap: float
 
 
@@ -152,7 +161,7 @@ def plan_months(
     groups = grouped(due, months=len(capacity.minutes), frozen_months=capacity.frozen_months)
     solved = solve(groups, capacity, peak_over_mean=peak_over_mean)
     first = hand_out(groups, solved.counts, priority=due.priority, key=due.key)
-    return _plan(due, capacity, first, over=solved.over, gap=solved.gap)
+    return _plan(due, capacity, first, gap=solved.gap)
 
 
 def visits_of(first_month: Ints, interval_months: Ints, *, months: int) -> Bools:
@@ -163,7 +172,7 @@ def visits_of(first_month: Ints, interval_months: Ints, *, months: int) -> Bools
     return visits
 
 
-def _plan(due: DueAssets, capacity: Capacity, first: Ints, *, over: Slack, gap: float) -> MonthPlan:
+def _plan(due: DueAssets, capacity: Capacity, first: Ints, *, gap: float) -> MonthPlan:
     months, sites = len(capacity.minutes), len(capacity.visit_min)
     visits = visits_of(first, due.interval_months, months=months)
     reading = np.zeros((sites, months))
@@ -179,10 +188,25 @@ def _plan(due: DueAssets, capacity: Capacity, first: Ints, *, over: Slack, gap: 
         site_visits=site_visits,
         week=_weeks(spent, urgent & site_visits),
         minutes=spent.sum(axis=0),
-        qualified_min=(visits * (due.read_min * due.qualified)[:, None]).sum(axis=0),
-        over=over,
+        qualified_min=_read_min(due, visits, due.qualified),
+        over=_over(due, capacity, visits, spent_min=spent.sum(axis=0)),
         gap=gap,
     )
+
+
+def _over(due: DueAssets, capacity: Capacity, visits: Bools, *, spent_min: Floats) -> Over:
+    windows = [_read_min(due, visits, due.load_window == 1 + k) for k in range(len(capacity.window_min))]
+    return Over(
+        np.maximum(spent_min - capacity.minutes, 0),
+        np.maximum(_read_min(due, visits, due.qualified) - capacity.qualified_min, 0),
+        np.maximum(np.reshape(windows, capacity.window_min.shape) - capacity.window_min, 0),
+    )
+
+
+def _read_min(due: DueAssets, visits: Bools, which: Bools) -> Floats:
+    """Minutes a month of reading some of the assets."""
+    minutes: Floats = (visits * (due.read_min * which)[:, None]).sum(axis=0)
+    return minutes
 
 
 def _weeks(spent_min: Floats, urgent: Bools) -> Ints:

@@ -32,20 +32,10 @@ FOR_WHOLE_ASSETS = 0.006
 
 
 @dataclass(frozen=True, slots=True)
-class Slack:
-    """Minutes beyond those offered, (t,), (t,) and (w, t)."""
-
-    minutes: Floats
-    qualified_min: Floats
-    window_min: Floats
-
-
-@dataclass(frozen=True, slots=True)
 class Solved:
     """How many of each group begin in which month, and how good that is."""
 
     counts: list[dict[int, int]]
-    over: Slack
     gap: float
 
 
@@ -92,8 +82,7 @@ def solve(groups: DueGroups, capacity: "Capacity", *, peak_over_mean: float | No
     columns = _Columns(begin, first_visit, peak, peak + 1, peak + 1 + months, peak + 1 + months + slacks)
     cost = _prices(groups, capacity, columns)
     values, gap = _best(groups, capacity, columns, cost=cost, peak_over_mean=peak_over_mean)
-    over = np.maximum(values[columns.first_slack :].reshape(2 + windows, months), 0.0)
-    return Solved(_whole_assets(groups, columns, values), Slack(over[0], over[1], over[2:]), gap)
+    return Solved(_whole_assets(groups, columns, values), gap)
 
 
 def _best(
@@ -169,7 +158,10 @@ def _rows(
     whole = [rows.new(float(n), float(n)) for n in groups.count]
     spent = _minutes_rows(rows, capacity, columns, kept_back=kept_back, peak_over_mean=peak_over_mean)
     others = [capacity.qualified_min, *capacity.window_min]
-    used = [[rows.new(-np.inf, float(most) * (1 - KEPT_BACK_SHARE) - kept_back) for most in limit] for limit in others]
+    used = [
+        [rows.new(-np.inf, float(most) * (1 - KEPT_BACK_SHARE) - kept_back) for most in limit]
+        for limit in others
+    ]
     for kind, row_of in enumerate(used, start=1):
         for month, row in enumerate(row_of):
             rows.put(row, columns.first_slack + kind * months + month, -1.0)
