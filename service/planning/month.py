@@ -1,6 +1,6 @@
 """Which month, and which week of it: twelve months levelled at once by one mixed-integer programme."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,6 +13,8 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 WEEKS = 4
+#: Assets solved together, about; more of them take longer than they are worth.
+MOST_TOGETHER = 1_500
 #: How level the months are to be. Ours.
 PEAK_OVER_MEAN = 1.02
 
@@ -155,13 +157,18 @@ def plan_months(
     interval early, a little late, never past the stop); later visits follow an interval apart, so
     that no gap exceeds the interval. Solved by HiGHS within scipy, to a gap or a count of nodes,
     never to a time: the same input gives the same plan. Hours are hard: only where the stops
-    and Act nows alone do not fit is more used, and ``over`` says how much.
+    and Act nows alone do not fit is more used, and ``over`` says how much. A large register is
+    solved in blocks of sites, each with its part of the hours; the gap is that of the worst block.
     """
     _check(due, capacity)
-    groups = grouped(due, months=len(capacity.minutes), frozen_months=capacity.frozen_months)
-    solved = solve(groups, capacity, peak_over_mean=peak_over_mean)
-    first = hand_out(groups, solved.counts, priority=due.priority, key=due.key)
-    return _plan(due, capacity, first, gap=solved.gap)
+    first, gaps = np.full(len(due.site), NOT_THIS_YEAR, dtype=np.int64), [0.0]
+    for block in _blocks(due):
+        of_block, share = _only(due, block), _share(due, capacity, block)
+        groups = grouped(of_block, months=len(capacity.minutes), frozen_months=capacity.frozen_months)
+        solved = solve(groups, share, peak_over_mean=peak_over_mean)
+        first[block] = hand_out(groups, solved.counts, priority=of_block.priority, key=of_block.key)
+        gaps.append(solved.gap)
+    return _plan(due, capacity, first, gap=max(gaps))
 
 
 def visits_of(first_month: Ints, interval_months: Ints, *, months: int) -> Bools:
@@ -170,6 +177,44 @@ def visits_of(first_month: Ints, interval_months: Ints, *, months: int) -> Bools
     started = (first_month[:, None] != NOT_THIS_YEAR) & (since >= 0)
     visits: Bools = started & (since % interval_months[:, None] == 0)
     return visits
+
+
+def _blocks(due: DueAssets) -> list[Ints]:
+    """Assets of sites that are solved together: whole sites, in their order, of about one size."""
+    sites, count = np.unique(due.site, return_counts=True)
+    if not len(sites):
+        return []
+    wanted = max(1, round(float(count.sum()) / MOST_TOGETHER))
+    middle = np.cumsum(count) - count / 2
+    block = (middle * wanted / count.sum()).astype(np.int64)
+    of_asset = block[np.searchsorted(sites, due.site)]
+    return [np.flatnonzero(of_asset == k) for k in np.unique(block)]
+
+
+def _only(due: DueAssets, which: Ints) -> DueAssets:
+    return DueAssets(*(getattr(due, part.name)[which] for part in fields(due)))
+
+
+def _share(due: DueAssets, capacity: Capacity, which: Ints) -> Capacity:
+    """A block's part of the hours: as its minutes of a year are to those of all."""
+    often = due.read_min / due.interval_months
+    every = np.ones(len(due.site), dtype=bool)
+    sites = np.isin(np.arange(len(capacity.visit_min)), due.site[which])
+    visited = np.isin(np.arange(len(capacity.visit_min)), due.site)
+
+    def part(of: Bools) -> float:
+        total = float(often[of].sum())
+        return float(often[which][of[which]].sum()) / total if total > 0 else 1.0
+
+    way = float(capacity.visit_min[sites].sum() / max(float(capacity.visit_min[visited].sum()), 1e-9))
+    windows = [part(due.load_window == 1 + k) for k in range(len(capacity.window_min))]
+    return replace(
+        capacity,
+        minutes=capacity.minutes * (part(every) + way) / 2,
+        qualified_min=capacity.qualified_min * part(due.qualified),
+        window_min=capacity.window_min * np.reshape(windows, (-1, 1)),
+        visit_min=np.where(sites, capacity.visit_min, 0.0),
+    )
 
 
 def _plan(due: DueAssets, capacity: Capacity, first: Ints, *, gap: float) -> MonthPlan:

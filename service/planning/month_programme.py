@@ -28,7 +28,7 @@ NODES = 500
 #: of each limit are kept back for what that leaves out.
 KEPT_BACK_READINGS, KEPT_BACK_SHARE = 3, 0.005
 #: And so much of the evenness.
-FOR_WHOLE_ASSETS = 0.006
+FOR_WHOLE_ASSETS = 0.003
 
 
 @dataclass(frozen=True, slots=True)
