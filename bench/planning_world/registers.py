@@ -3,7 +3,8 @@
 import numpy as np
 
 from service.planning.intervals import interval_rule
-from service.planning.month import Capacity, DueAssets, visits_of
+from service.planning.month import visits_of
+from service.planning.month_demand import Capacity, DueAssets
 
 MONTHS = 12
 NEEDS, GRADES = ("low", "medium", "high"), ("poor", "average", "good")

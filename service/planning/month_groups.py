@@ -1,13 +1,11 @@
 """Like assets of a site as one group with the months it may begin in; and back from counts to assets."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from service.planning.month import DueAssets
+from service.planning.month_demand import DueAssets
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -48,7 +46,7 @@ class DueGroups:
         return inside + [NOT_THIS_YEAR] * bool(self.last[group] >= self.months)
 
 
-def grouped(due: "DueAssets", *, months: int, frozen_months: int) -> DueGroups:
+def grouped(due: DueAssets, *, months: int, frozen_months: int) -> DueGroups:
     """Groups of a register, in a fixed order."""
     first, last = _windows(due, months=months, frozen_months=frozen_months)
     of_when = [due.site, first, last, due.interval_months, np.clip(due.due_month, -1, months)]
@@ -87,7 +85,7 @@ def hand_out(groups: DueGroups, counts: list[dict[int, int]], *, priority: Ints,
     return month
 
 
-def _windows(due: "DueAssets", *, months: int, frozen_months: int) -> tuple[Ints, Ints]:
+def _windows(due: DueAssets, *, months: int, frozen_months: int) -> tuple[Ints, Ints]:
     """First and last month of each asset's first visit."""
     interval = due.interval_months
     early = np.where(interval > 1, np.maximum(1, np.floor(EARLY_SHARE * interval)), 0).astype(np.int64)

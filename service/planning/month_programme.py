@@ -1,17 +1,14 @@
 """The mixed-integer programme behind the months: columns, rows, prices, and HiGHS."""
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import coo_array
 
+from service.planning.month_demand import Capacity
 from service.planning.month_groups import NOT_THIS_YEAR, DueGroups
-
-if TYPE_CHECKING:
-    from service.planning.month import Capacity
 
 Floats = NDArray[np.float64]
 
@@ -72,7 +69,7 @@ class _Columns:
     total: int
 
 
-def solve(groups: DueGroups, capacity: "Capacity", *, peak_over_mean: float | None) -> Solved:
+def solve(groups: DueGroups, capacity: Capacity, *, peak_over_mean: float | None) -> Solved:
     """The best beginnings: level and within the hours; else not level; else beyond the hours."""
     begin = [(g, month) for g in range(len(groups.site)) for month in groups.choices(g)]
     sites, months, windows = len(capacity.visit_min), groups.months, len(capacity.window_min)
@@ -86,7 +83,7 @@ def solve(groups: DueGroups, capacity: "Capacity", *, peak_over_mean: float | No
 
 
 def _best(
-    groups: DueGroups, capacity: "Capacity", columns: _Columns, *, cost: Floats, peak_over_mean: float | None
+    groups: DueGroups, capacity: Capacity, columns: _Columns, *, cost: Floats, peak_over_mean: float | None
 ) -> tuple[Floats, float]:
     """One wish after the other is given up, the hours last."""
     if peak_over_mean is not None:
@@ -150,9 +147,7 @@ def _run(
     return None if found.x is None else (np.asarray(found.x), float(found.mip_gap or 0.0))
 
 
-def _rows(
-    groups: DueGroups, capacity: "Capacity", columns: _Columns, *, peak_over_mean: float | None
-) -> _Rows:
+def _rows(groups: DueGroups, capacity: Capacity, columns: _Columns, *, peak_over_mean: float | None) -> _Rows:
     rows, months = _Rows(), groups.months
     kept_back = KEPT_BACK_READINGS * float(groups.read_min.max(initial=0.0))
     whole = [rows.new(float(n), float(n)) for n in groups.count]
@@ -180,7 +175,7 @@ def _rows(
 
 
 def _minutes_rows(
-    rows: _Rows, capacity: "Capacity", columns: _Columns, *, kept_back: float, peak_over_mean: float | None
+    rows: _Rows, capacity: Capacity, columns: _Columns, *, kept_back: float, peak_over_mean: float | None
 ) -> list[int]:
     """Rows that add up each month's minutes, and what holds those: hours, peak, evenness."""
     months = len(capacity.minutes)
@@ -220,7 +215,7 @@ def _link(
     return links[group, month]
 
 
-def _prices(groups: DueGroups, capacity: "Capacity", columns: _Columns) -> Floats:
+def _prices(groups: DueGroups, capacity: Capacity, columns: _Columns) -> Floats:
     cost = np.zeros(columns.total)
     for column, (group, begin) in enumerate(columns.begin):
         interval = int(groups.interval[group])

@@ -92,4 +92,4 @@ def priority_scores(
     late = np.asarray(months_since, float) / np.asarray(interval_months, float)
     score = 100 * np.sqrt(np.asarray(criticality, float)) * np.minimum(late, MOST_LATE) ** 2
     score = np.rint(np.where(late > 1, OVERDUE_FACTOR * score, score)).astype(np.int64)
-    return np.where(np.asarray(trending, bool), TREND_FACTOR * score + TREND_EXTRA, score)
+    return np.asarray(np.where(np.asarray(trending, bool), TREND_FACTOR * score + TREND_EXTRA, score))

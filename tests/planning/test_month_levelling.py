@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from bench.planning_world.registers import capacity_for, own_months_minutes, register
-from service.planning.month import Capacity, DueAssets, MonthPlan, plan_months
+from service.planning.month import MonthPlan, plan_months
+from service.planning.month_demand import Capacity, DueAssets
 
 SITES = 6
 
