@@ -192,7 +192,7 @@ class _Lifting:
         direct = ground.ways.legs(gaps.before, gaps.after)
         entry = to + on - direct
         if "site" in names:
-            waived = self._strange(d, able)[:, None]
+            waived = self._strange(able)[:, None]
             to, on = np.where(waived, np.minimum(direct, to), to), np.where(waived, 0, on)
         push, arrive = push_in(
             ground,
@@ -212,10 +212,10 @@ class _Lifting:
                     Fit(d, int(gaps.position[g]), int(push[k, g]), int(arrive[k, g]), int(entry[k, g])),
                 )
 
-    def _strange(self, d: int, able: Indices) -> Flags:
-        """Candidates of sites that this day does not visit."""
+    def _strange(self, able: Indices) -> Flags:
+        """Candidates of sites that no crew day visits."""
         site = self.ground.ways.site
-        here = np.unique(site[list(self.search.orders[d])])
+        here = np.unique(site[[at for order in self.search.orders for at in order]])
         found: Flags = ~np.isin(site[able], here)
         return found
 
