@@ -8,10 +8,10 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-#: Dates looked at, after the last visit [years], and how finely.
+#: Dates looked at, after the last visit [years], and how finely: the edges of cells, and their middles.
 NEAREST, FARTHEST, CELLS = 0.03, 15.0, 60
 EDGES: Floats = np.geomspace(NEAREST, FARTHEST, CELLS + 1)
-_DATES: Floats = np.sqrt(EDGES[1:] * EDGES[:-1])
+DATES: Floats = np.sqrt(EDGES[1:] * EDGES[:-1])
 #: Student-t noise: degrees of freedom, and how much wider than u it is.
 NU, WIDER = 5.0, 1.2
 #: Onset to line [years], log-uniform between.
@@ -144,44 +144,105 @@ def crossing(years: Floats, rise_k: Floats, u_k: Floats, *, line_k: float, prior
     >>> round(found.chance(2.0), 2), round(found.likeliest, 1)
     (0.1, 4.4)
     """
+    return courses(years, rise_k, u_k, line_k=line_k, prior=prior).crossing()
+
+
+@dataclass(frozen=True, slots=True)
+class Paths:
+    """Every course to one line that was held possible, with how likely the readings make it.
+
+    Attributes
+    ----------
+    onsets : ndarray, shape (onsets,)
+        Days on which a course may have begun [years from the last visit].
+    powers : tuple of float
+        Exponents of the courses.
+    start_k, weight : ndarray, shape (2, powers, onsets, CELLS)
+        What each begins from [K] and its chance, without a jump and with one; all chances of a
+        ``Paths`` together, those of ``stays`` among them, make one.
+    stays_k, stays_weight : ndarray, shape (1 + onsets,)
+        Levels of those that never reach the line [K]: unchanged, or stepped after each onset.
+    """
+
+    onsets: Floats
+    powers: tuple[float, ...]
+    start_k: Floats
+    weight: Floats
+    stays_k: Floats
+    stays_weight: Floats
+
+    def reached(self) -> Floats:
+        """Chance that the line is reached by each of ``EDGES``."""
+        return np.concatenate(([0.0], np.cumsum(self.weight.sum(axis=(0, 1, 2)))))
+
+
+@dataclass(frozen=True, slots=True)
+class Courses:
+    """The courses of one series to its line as it may truly lie.
+
+    Attributes
+    ----------
+    line_k : float
+        The line as it is drawn [K].
+    prior : Prior
+        What was held possible beforehand.
+    parts : tuple of (float, float, Paths)
+        A share, the factor on the line, and the courses to it.
+    """
+
+    line_k: float
+    prior: Prior
+    parts: tuple[tuple[float, float, Paths], ...]
+
+    def crossing(self) -> Crossing:
+        """When they reach it."""
+        reached = sum(share * paths.reached() for share, _, paths in self.parts)
+        return Crossing(np.asarray(reached), self.prior)
+
+
+def courses(years: Floats, rise_k: Floats, u_k: Floats, *, line_k: float, prior: Prior) -> Courses:
+    """What ``crossing`` and the fan are both cut from; parameters and errors are those of ``crossing``."""
     t, y, u = (part[-MOST_VISITS:] for part in (years, rise_k, u_k))
     if len(np.unique(t)) < 2:
         raise ValueError("a forecast needs at least two dates")
     lines = ((1 - prior.blur, 0.25), (1.0, 0.5), (1 + prior.blur, 0.25))
-    reached = sum(share * _reached(t - t[-1], y, u, line_k * factor, prior) for factor, share in lines)
-    return Crossing(np.asarray(reached), prior)
+    parts = tuple((share, factor, _paths(t - t[-1], y, u, line_k * factor, prior)) for factor, share in lines)
+    return Courses(line_k, prior, parts)
 
 
-def _reached(t: Floats, y: Floats, u: Floats, line_k: float, prior: Prior) -> Floats:
-    """Chance that one line is reached by each of EDGES."""
+def _paths(t: Floats, y: Floats, u: Floats, line_k: float, prior: Prior) -> Paths:
+    """The courses to one line; ``t`` counts from the last visit [years]."""
     u2 = (u * WIDER) ** 2
     onsets = t[:-1]
     after = t[None, :] > onsets[:, None]
     onset_chance = np.diff(t) / (t[-1] - t[0])
     before, log_before, _ = _level(y, u2, ~after)
-    _, log_flat, _ = _level(y, u2, np.ones((1, len(t)), dtype=bool))
+    flat, log_flat, _ = _level(y, u2, np.ones((1, len(t)), dtype=bool))
     stepped, log_stepped, weights = _level(y, u2, after)
     log_stepped = log_stepped + log_before
 
-    dates = _date_chances(onsets, prior)
-    ratio = np.maximum(t[None, :] - onsets[:, None], 0.0)[:, None, :] / (_DATES - onsets[:, None])[:, :, None]
-    paths = [
-        (share, *_path(ratio**power, y, u2, line_k, after, before, log_before))
-        for power, share in zip(prior.powers, np.array(prior.weights) / sum(prior.weights), strict=True)
-    ]
-    highest = max(float(log_flat[0]), *(float(max(smooth.max(), jump.max())) for _, smooth, jump, _ in paths))
-    chance = dates * onset_chance[:, None]
-    cells = np.zeros(CELLS)
-    for share, log_smooth, log_jump, freedom in paths:
-        smooth = (1 - JUMP) * np.exp(log_smooth - highest)
-        jump = JUMP * np.exp(log_jump - highest) * _occam(freedom, prior)
-        cells += share * (chance * (smooth + jump)).sum(axis=0)
+    ratio = np.maximum(t[None, :] - onsets[:, None], 0.0)[:, None, :] / (DATES - onsets[:, None])[:, :, None]
+    ways = [_path(ratio**power, y, u2, line_k, after, before, log_before) for power in prior.powers]
+    start_k = np.array([[way[0] for way in ways], [way[2] for way in ways]])
+    log = np.array([[way[1] for way in ways], [way[3] for way in ways]])
+    freedom = np.array([way[4] for way in ways])
+
+    highest = max(float(log_flat[0]), float(log.max()))
+    weight = np.exp(log - highest)
+    weight[0] *= 1 - JUMP
+    weight[1] *= JUMP * _occam(freedom, prior)
+    weight *= _date_chances(onsets, prior) * onset_chance[:, None]
+    weight *= (np.array(prior.weights) / sum(prior.weights))[:, None, None] * (1 - prior.never)
+
     rises = np.where((stepped > before) & (weights > 0), np.exp(log_stepped - highest), 0.0)
-    stays = (1 - JUMP) * np.exp(log_flat[0] - highest)
-    stays += JUMP * float((onset_chance * rises * _occam(weights, prior)).sum())
-    cells *= 1 - prior.never
-    total = cells.sum() + prior.never * stays
-    return np.concatenate(([0.0], np.cumsum(cells) / total))
+    stays = np.concatenate(
+        ((1 - JUMP) * np.exp(log_flat - highest), JUMP * onset_chance * rises * _occam(weights, prior))
+    )
+    stays *= prior.never
+    total = weight.sum() + stays.sum()
+    return Paths(
+        onsets, prior.powers, start_k, weight / total, np.concatenate((flat, stepped)), stays / total
+    )
 
 
 def _date_chances(onsets: Floats, prior: Prior) -> Floats:
@@ -190,7 +251,7 @@ def _date_chances(onsets: Floats, prior: Prior) -> Floats:
         np.clip(edge[None, :] - onsets[:, None], SHORTEST, LONGEST) for edge in (EDGES[:-1], EDGES[1:])
     )
     chance: Floats = np.log(high / low) / np.log(LONGEST / SHORTEST)
-    return chance * ((_DATES[None, :] - onsets[:, None]) / _DATES[None, :]) ** prior.near
+    return chance * ((DATES[None, :] - onsets[:, None]) / DATES[None, :]) ** prior.near
 
 
 def _occam(weights: Floats, prior: Prior) -> Floats:
@@ -200,18 +261,18 @@ def _occam(weights: Floats, prior: Prior) -> Floats:
 
 def _path(
     s: Floats, y: Floats, u2: Floats, line_k: float, after: Bools, before: Floats, log_before: Floats
-) -> tuple[Floats, Floats, Floats]:
-    """Log-likelihood of one power by onset and date, without and with a jump, and a jump's weights.
+) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Start and log-likelihood of one power by onset and date, without and with a jump, and a jump's weights.
 
     ``s`` is (x/D)^p of shape (onsets, dates, visits). Impossible paths have minus infinity.
     """
     held, target = 1 - s, y - line_k * s
-    start, log_smooth, _ = _start(held, target, u2, None)
-    log_smooth[start > line_k] = -np.inf
-    start, log_jump, weights = _start(held, target, u2, after[:, None, :])
+    smooth, log_smooth, _ = _start(held, target, u2, None)
+    log_smooth[smooth > line_k] = -np.inf
+    jumped, log_jump, weights = _start(held, target, u2, after[:, None, :])
     log_jump += log_before[:, None]
-    log_jump[(start > line_k) | (start < before[:, None])] = -np.inf
-    return log_smooth, log_jump, weights
+    log_jump[(jumped > line_k) | (jumped < before[:, None])] = -np.inf
+    return smooth, log_smooth, jumped, log_jump, weights
 
 
 def _start(held: Floats, target: Floats, u2: Floats, only: Bools | None) -> tuple[Floats, Floats, Floats]:

@@ -9,9 +9,27 @@ Bools = NDArray[np.bool_]
 
 #: Z of real readings has wider tails than that of ideal ones: divided by these before it is a chance.
 IDEAL, REAL = 1.09, 1.35
+#: By form of score. That of three like parts is told of each of them against the others, and its
+#: healthy ones beside a fault are drawn along; set on simulated fleets 1101 and 1102.
+_BY_FORM = {"single": REAL, "drop one": REAL, "joint": 1.7}
 
 
-def chance_of_z(z: ArrayLike, visits: ArrayLike, *, divisor: float = REAL) -> Floats:
+def divisor_for(form: str) -> float:
+    """What Z of a form of score is divided by before it is a chance.
+
+    Notes
+    -----
+    So that of a list at 5 % no more than that is false: ``tests/trends/test_discovery.py``.
+
+    Examples
+    --------
+    >>> divisor_for("single"), divisor_for("joint")
+    (1.35, 1.7)
+    """
+    return _BY_FORM[form]
+
+
+def chance_of_z(z: ArrayLike, visits: ArrayLike, *, divisor: ArrayLike = REAL) -> Floats:
     """Chance of so large a Z, or a larger one, where nothing changes.
 
     Parameters
@@ -20,8 +38,8 @@ def chance_of_z(z: ArrayLike, visits: ArrayLike, *, divisor: float = REAL) -> Fl
         Score of the bank.
     visits : array_like
         Visits since repair, 4 or more.
-    divisor : float
-        ``REAL`` for readings, ``IDEAL`` for normal noise of known size.
+    divisor : array_like
+        ``divisor_for`` the form of score; ``IDEAL`` for normal noise of known size.
 
     Returns
     -------
@@ -39,7 +57,9 @@ def chance_of_z(z: ArrayLike, visits: ArrayLike, *, divisor: float = REAL) -> Fl
     [0.0128, 0.001]
     """
     scores, count = np.asarray(z, dtype=np.float64), np.asarray(visits, dtype=np.float64)
-    result: Floats = np.minimum(1.0, (6.3 * np.log(np.maximum(count, 4)) - 5.5) * ndtr(-scores / divisor))
+    result: Floats = np.minimum(
+        1.0, (6.3 * np.log(np.maximum(count, 4)) - 5.5) * ndtr(-scores / np.asarray(divisor))
+    )
     return result
 
 

@@ -7,8 +7,9 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from service.trends.bank import QUADRATIC, RAMP, STEP
-from service.trends.crossing import Crossing, crossing
+from service.trends.crossing import Crossing, courses
 from service.trends.evidence import Episodes, Scores, score_visits
+from service.trends.fan import Fan, fan
 from service.trends.fits import Fits, fit
 from service.trends.levelling import as_episodes, without_rounds
 from service.trends.policy import DAYS_PER_MONTH, DAYS_PER_YEAR, LEAST_CONFIRMED, OVER_AIR, Policy
@@ -37,6 +38,8 @@ Ints = NDArray[np.int64]
 NINE_IN_TEN = float(ndtri(0.9))
 #: Visits after the onset from which a confirmed rise has a shape, and a forecast.
 SHAPED_AFTER, FORECAST_AFTER = 3, 2
+#: Months ahead of today beyond which no level is told.
+MONTHS_AHEAD = 24
 _SHAPE_WORDS = {STEP: STEPPED_UP, RAMP: RISING, QUADRATIC: RISING_FASTER}
 
 
@@ -100,7 +103,7 @@ def assess(block: SeriesBlock, policy: Policy = OVER_AIR) -> TrendBlock:
     told, fitted = _fits(visits, np.where(stage == CONFIRMED, last.after + 1, policy.recent_visits))
     hidden_k = policy.lines.line + NINE_IN_TEN
     could_hide_k = np.maximum(hidden_k * last.step_sd_k, policy.lines.least_rise_k)
-    chances = _chances(block, visits, episodes, policy, chosen=_forecast_for(stage, last, visits))
+    chances, fans = _chances(block, visits, episodes, policy, chosen=_forecast_for(stage, last, visits))
     return TrendBlock(
         ids=block.ids,
         word_index=_words(visits, stage, last, falls=falls, could_hide_k=could_hide_k, policy=policy),
@@ -120,6 +123,7 @@ def assess(block: SeriesBlock, policy: Policy = OVER_AIR) -> TrendBlock:
         onset_days=last.onset_years * DAYS_PER_YEAR,
         **chances,
         method=policy.method,
+        fans=fans,
     )
 
 
@@ -202,33 +206,49 @@ def _forecast_for(stage: Ints, last: Scores, visits: Visits) -> Bools:
 
 def _chances(
     block: SeriesBlock, visits: Visits, episodes: Episodes, policy: Policy, *, chosen: Bools
-) -> dict[str, Floats]:
-    """Chances and dates of the chosen series that have a line and still lie under it."""
+) -> tuple[dict[str, Floats], dict[int, Fan]]:
+    """Chances, dates and fans of the chosen series that have a line and still lie under it."""
     names = ("chance_6", "chance_12", "earliest_days", "latest_days", "likeliest_days")
     found = {name: np.full(len(block.ids), np.nan) for name in names}
+    fans: dict[int, Fan] = {}
     if block.line_k is None:
-        return found
+        return found, fans
     last_days = visits.last_days()
-    for k in np.flatnonzero(chosen & np.isfinite(block.line_k)):
+    for k in np.flatnonzero(chosen & np.isfinite(block.line_k)).tolist():
         rows = slice(visits.starts[k], visits.starts[k] + visits.counts[k])
         if episodes.rise_k[rows][-1] > block.line_k[k]:
             continue
-        one = crossing(
+        ways = courses(
             episodes.years[rows],
             episodes.rise_k[rows],
             episodes.scaled_u_k(np.arange(rows.start, rows.stop)),
             line_k=float(block.line_k[k]),
             prior=policy.lines.prior,
         )
-        for name, value in zip(names, _told(one, float(last_days[k]), block.today), strict=True):
+        one, last_day = ways.crossing(), float(last_days[k])
+        for name, value in zip(names, _told(one, last_day, block.today), strict=True):
             found[name][k] = value
+        ahead = _months_ahead(one, last_day, block.today)
+        fans[k] = Fan(last_day + ahead * DAYS_PER_YEAR, fan(ways, ahead))
     if not policy.tells_chances:
         found["chance_6"][:] = found["chance_12"][:] = np.nan
-    return found
+    return found, fans
+
+
+def _months_ahead(one: Crossing, last_day: float, today: float) -> Floats:
+    """Months from the last visit to the late end, or to two years from today [years]."""
+    most = MONTHS_AHEAD + 12 * _since(last_day, today)
+    months: Floats = np.arange(np.ceil(min(max(12 * one.latest, 1.0), most)) + 1) / 12
+    return months
+
+
+def _since(last_day: float, today: float) -> float:
+    """Years from the last visit to today."""
+    return 0.0 if np.isnan(today) else max(today - last_day, 0.0) / DAYS_PER_YEAR
 
 
 def _told(one: Crossing, last_day: float, today: float) -> tuple[float, ...]:
     """Chances counted from today, and dates; what lies before today is not said to lie ahead."""
-    since = 0.0 if np.isnan(today) else max(today - last_day, 0.0) / DAYS_PER_YEAR
+    since = _since(last_day, today)
     dates = (last_day + years * DAYS_PER_YEAR for years in (one.earliest, one.latest, one.likeliest))
     return (one.chance(since + 0.5), one.chance(since + 1.0), *dates)

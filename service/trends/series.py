@@ -1,10 +1,12 @@
 """What goes into the engine and comes out: series end to end in flat arrays."""
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from service.trends.fan import Fan
 from service.trends.words import WORDS
 
 Floats = NDArray[np.float64]
@@ -130,6 +132,8 @@ class TrendBlock:
         Dates of crossing; infinite where open, NaN without a forecast.
     method : str
         Version of the rule.
+    fans : mapping of int to Fan
+        Where the level may go, by the place of those series that have a forecast.
     """
 
     ids: Ints
@@ -154,6 +158,7 @@ class TrendBlock:
     latest_days: Floats
     likeliest_days: Floats
     method: str
+    fans: Mapping[int, Fan] = field(default_factory=dict)
 
     @property
     def words(self) -> tuple[str, ...]:
