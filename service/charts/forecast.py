@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from service.charts.axes import Along, Upward
 from service.charts.drawing import fig, line, words
@@ -21,13 +22,33 @@ class Crossing:
     level: int = 4
 
 
-def fan(rows: Sequence[tuple[date, float, float]], *, up: Upward, along: Along, level: int | None) -> str:
-    """Region between the low and the high path; no line in it that could be read as a promise."""
+class FanRow(NamedTuple):
+    """Nine chances in ten from ``low`` to ``high`` on a day, one in two from ``lower`` to ``upper``."""
+
+    on: date
+    low: float
+    lower: float
+    upper: float
+    high: float
+
+
+def fan(rows: Sequence[FanRow], *, up: Upward, along: Along, level: int | None) -> str:
+    """Two regions, one in the other, cut off at the paper's edge; no line that could be read as a promise."""
     if len(rows) < 2:
         return ""
-    there = [f"{fig(along(day))} {fig(up(high))}" for day, _, high in rows]
-    back = [f"{fig(along(day))} {fig(up(low))}" for day, low, _ in reversed(rows)]
-    return f'<path class="fan fan-{level or 0}" d="M{"L".join(there + back)}z"/>'
+    outer = [(row.on, row.low, row.high) for row in rows]
+    inner = [(row.on, row.lower, row.upper) for row in rows]
+    css = f"fan fan-{level or 0}"
+    return _region(outer, css, up=up, along=along) + _region(inner, f"{css} half", up=up, along=along)
+
+
+def _region(rows: Sequence[tuple[date, float, float]], css: str, *, up: Upward, along: Along) -> str:
+    def at(day: date, value: float) -> str:
+        return f"{fig(along(day))} {fig(up(min(max(value, up.low), up.high)))}"
+
+    there = [at(day, high) for day, _, high in rows]
+    back = [at(day, low) for day, low, _ in reversed(rows)]
+    return f'<path class="{css}" d="M{"L".join(there + back)}z"/>'
 
 
 def crossing_bracket(crossing: Crossing, *, up: Upward, along: Along, narrow: bool) -> str:

@@ -246,6 +246,7 @@ def _series(history: History, *, up: Upward, along: Along) -> str:
         body.append(polyline([(along(day), up(k)) for day, k in clipped(history.fit, up.low, up.high)], css))
     if not crowded:
         body.extend(_visit(visit, up=up, along=along) for visit in history.visits)
+    body.extend(_apart(visit, up=up, along=along) for visit in history.visits if visit.apart)
     return "".join(body)
 
 
@@ -264,6 +265,14 @@ def _visit(visit: Visit, *, up: Upward, along: Along) -> str:
     css = "dot" if visit.shown is Shown.COUNTS else "hollow"
     body.append(f'<circle class="{css}" cx="{fig(x)}" cy="{fig(y)}" r="{3.4 if css == "dot" else 4}"/>')
     return titled("".join(body), title=visit.words)
+
+
+def _apart(visit: Visit, *, up: Upward, along: Along) -> str:
+    """Brackets about a visit that lies apart: a sign of its own, since it stays in every figure."""
+    x, y = along(visit.on), up(visit.value_k or 0.0)
+    left = f"M{fig(x - 5)} {fig(y - 7)}h-3v14h3"
+    right = f"M{fig(x + 5)} {fig(y - 7)}h3v14h-3"
+    return titled(f'<path class="apart" d="{left}{right}"/>', title=visit.words)
 
 
 def _last(history: History, *, up: Upward, along: Along, sheet: Sheet) -> str:

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from service.charts.axes import MONTHS, Along, Upward
-from service.charts.forecast import Crossing
+from service.charts.forecast import Crossing, FanRow
 
 
 def day_word(on: date) -> str:
@@ -25,7 +25,8 @@ class Shown(StrEnum):
 
 class Visit(NamedTuple):
     """One visit: ``value_k`` at common load (or as judged), ``raw_k`` as measured, U at k = 2;
-    ``episode`` counts the repairs before it. A named tuple, because there may be thousands."""
+    ``episode`` counts the repairs before it, ``apart`` one that lies apart from those about it. A
+    named tuple, because there may be thousands."""
 
     on: date
     shown: Shown
@@ -36,6 +37,7 @@ class Visit(NamedTuple):
     load_percent: float | None = None
     level: int | None = None
     episode: int = 0
+    apart: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +70,8 @@ class ActionLine:
 class History:
     """All that the drawing shows; words come ready made.
 
-    ``fit`` is the trend since the last repair as two ends; ``fan_k`` and ``crossing`` stay empty
-    until a forecast exists. ``least_load_percent`` is the load below which a reading cannot clear;
+    ``fit`` is the trend since the last repair as two ends; ``fan_k``, with ``fan_words``, and
+    ``crossing`` stay empty until a forecast exists. ``least_load_percent`` is the load below which a reading cannot clear;
     None where load has no meaning (a bearing). All values are differences in ``unit``, whatever their names
     say: kelvin, unless the reader wants °F.
     """
@@ -83,7 +85,8 @@ class History:
     seams: Sequence[Seam] = ()
     planned: Sequence[date] = ()
     fit: tuple[tuple[date, float], tuple[date, float]] | None = None
-    fan_k: Sequence[tuple[date, float, float]] = ()
+    fan_k: Sequence[FanRow] = ()
+    fan_words: str = ""
     crossing: Crossing | None = None
     least_load_percent: float | None = 40.0
     last_words: str = ""
@@ -154,7 +157,9 @@ def has_load(history: History) -> bool:
 def highest_of(history: History) -> float:
     tops = [(visit.value_k or 0) + (visit.u_k or 0) for visit in history.visits]
     tops += [visit.raw_k or 0 for visit in history.visits]
-    tops += [high for _, _, high in history.fan_k]
+    # past its highest line a fan is cut off: nothing is known there
+    most = max((row.value_k for row in history.lines), default=0.0)
+    tops += [min(row.high, most) for row in history.fan_k]
     if history.crossing is not None:
         tops.append(history.crossing.line_k)
     return max(tops)
@@ -179,7 +184,7 @@ def scales(history: History, lines: Sequence[ActionLine], sheet: Sheet) -> tuple
         lowest - (0.04 * (highest - lowest) if lowest < 0 else 0), highest * 1.12, sheet.top, sheet.bottom
     )
     first = min([history.visits[0].on, *(seam.on for seam in history.seams)])
-    later = [history.today + timedelta(days=75), *history.planned, *(day for day, _, _ in history.fan_k)]
+    later = [history.today + timedelta(days=75), *history.planned, *(row.on for row in history.fan_k)]
     if history.crossing is not None:
         later.append(history.crossing.latest + timedelta(days=20))
     span = max(later) - first
@@ -206,4 +211,6 @@ def described(history: History) -> str:
     said.extend(f"{seam.told}." for seam in history.seams)
     if history.crossing is not None:
         said.append(f"{history.crossing.words}.")
+    if history.fan_words:
+        said.append(history.fan_words)
     return " ".join(said)

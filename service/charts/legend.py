@@ -12,11 +12,12 @@ _PIECES = {
     "bars": '<path class="dots" d="M5 3V12M9 6V10M13 2V14"/>',
     "raw": '<path class="raw" d="M4 8h10"/>',
     "hollow": '<circle class="hollow" cx="9" cy="8" r="4"/>',
+    "apart": '<circle class="dot" cx="9" cy="8" r="3"/><path class="apart" d="M5 2h-3v12h3M13 2h3v12h-3"/>',
     "cross": '<path class="cross" d="M5.5 4.5l7 7m0-7l-7 7"/>',
     "seam": '<path class="seam" d="M9 3V16"/><path class="seam-head" d="M5 0h8l-4 6z"/>',
     "planned": '<path class="planned" d="M9 3V13"/>',
     "fit": '<path class="fit run-0" d="M1 12L17 4"/>',
-    "fan": '<path class="fan fan-0" d="M1 8L17 2V14z"/>',
+    "fan": '<path class="fan fan-0" d="M1 8L17 1V15z"/><path class="fan fan-0 half" d="M1 8L17 5V11z"/>',
     "bracket": '<path class="bracket bracket-4" d="M2 8H16"/><path class="likeliest bracket-4" d="M5 8l4-4l4 4l-4 4z"/>',
 }
 
@@ -45,6 +46,8 @@ def history_legend(history: History, *, value_words: str) -> Markup:
         rows.append(("hollow", "low load or wind: at least, not trended"))
     if Shown.NOT_ASSESSABLE in shown:
         rows.append(("cross", "not assessable"))
+    if any(visit.apart for visit in visits):
+        rows.append(("apart", "lies apart from those about it; kept in every figure"))
     if history.fit is not None:
         rows.append(("fit", "trend, as told beside"))
     if history.seams:
@@ -52,7 +55,7 @@ def history_legend(history: History, *, value_words: str) -> Markup:
     if history.planned:
         rows.append(("planned", "planned visit"))
     if history.fan_k:
-        rows.append(("fan", "where it may go, nine in ten"))
+        rows.append(("fan", "where it may go, nine in ten; darker, one in two"))
     if history.crossing is not None:
         rows.append(("bracket", "when it may cross, nine in ten"))
     items = "".join(

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import NamedTuple
 
+from service.domain.trend_verdicts import KeptVerdict
+from service.domain.trending import FanStep
 from service.domain.words import (
     FindingState,
     Level,
@@ -82,6 +84,7 @@ class PointStanding:
     crossing_from: date | None
     crossing_to: date | None
     crossing_likeliest: date | None
+    fan: tuple[FanStep, ...]
     pending: bool
     episode: int
     baseline_k: float | None
@@ -257,7 +260,8 @@ class PointHistory:
     """Everything the point's page shows; visits oldest first, replaced ones included.
 
     ``drawn`` holds every visit in short, ``visits`` those that are told in full: all of them, or
-    the latest with the last that were read.
+    the latest with the last that were read. ``verdicts`` is what was said of its trend, the
+    present one first.
     """
 
     facts: PointFacts
@@ -271,6 +275,7 @@ class PointHistory:
     planned: tuple[date, ...]
     before: Neighbour | None
     after: Neighbour | None
+    verdicts: tuple[KeptVerdict, ...] = ()
     trend_line: TrendLine | None = None
 
     @property

@@ -67,6 +67,7 @@ class ChartOpinion:
 class ApartVisit:
     """A visit that lies apart from those about it, and by how much [K]; it stays in the series."""
 
+    reading_id: int
     taken_at: datetime
     rise_k: float
     off_k: float

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from service.domain.standing import StandingState
 from service.domain.words import Level, PointKind, ReferenceKind, Trend
@@ -37,13 +38,29 @@ class TrendedPoint:
     common_k: float | None
 
 
+class FanStep(NamedTuple):
+    """Where the level at common load may stand on a day [K].
+
+    Between ``low_k`` and ``high_k`` nine chances in ten, between ``lower_k`` and ``upper_k`` one
+    in two.
+    """
+
+    on: date
+    low_k: float
+    lower_k: float
+    middle_k: float
+    upper_k: float
+    high_k: float
+
+
 @dataclass(frozen=True, slots=True)
 class TrendTold:
     """What the history of one point says, as it is stored beside its standing.
 
     ``fitted`` is the number of latest visits that the slope belongs to; ``z`` how sure a rise is,
     ``risen_k`` its size since ``onset_on``. Chances are those of reaching the Act-now line within
-    6 and 12 months; ``crossing_to`` is None where the range is open.
+    6 and 12 months; ``crossing_to`` is None where the range is open. ``fan`` is empty without a
+    forecast. ``newest_on`` is the day of the newest visit that counts, ``round_id`` its round.
     """
 
     point: TrendedPoint
@@ -67,6 +84,9 @@ class TrendTold:
     crossing_from: date | None = None
     crossing_to: date | None = None
     crossing_likeliest: date | None = None
+    fan: tuple[FanStep, ...] = ()
+    newest_on: date | None = None
+    round_id: int | None = None
 
     @property
     def moves(self) -> bool:

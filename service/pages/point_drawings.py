@@ -1,24 +1,28 @@
 """A point's history as its page draws it: from stored visits to the charts' records, in words."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from math import inf
 from statistics import median
 from zoneinfo import ZoneInfo
 
 from markupsafe import Markup
 
 from service.charts.crowds import are_crowded
-from service.charts.forecast import Crossing
+from service.charts.forecast import Crossing, FanRow
 from service.charts.history_record import ActionLine, History, Seam, Shown, Visit
 from service.charts.multiples import LikePart, multiples
 from service.domain.point_history import Cut, DrawnVisit, PointHistory
+from service.domain.trending import FanStep
 from service.domain.words import CURRENT_KINDS, Level, ReferenceKind
 from service.pages import view
 from service.usecases.condition.point_history import LIKE_PART_VISITS
 
 #: how far ahead of today the paper goes
 AHEAD = timedelta(days=730)
+#: where the fan is told in words
+A_YEAR = timedelta(days=365)
 #: cuts that are somebody's work on the part; the others only end a series
 WORK = {"repaired": "Repaired", "replaced": "Replaced"}
 OTHER_CUTS = {
@@ -53,8 +57,17 @@ def drawn_visits(history: PointHistory) -> list[DrawnVisit]:
     ]
 
 
-def history_record(history: PointHistory, *, today: date, every_word: bool = False) -> History:
-    """What the chart draws of a point; where visits crowd, only the last is put in words unless all are wanted."""
+def history_record(
+    history: PointHistory,
+    *,
+    today: date,
+    every_word: bool = False,
+    apart: Mapping[int, str] | None = None,
+) -> History:
+    """What the chart draws of a point; where visits crowd, only the last is put in words unless all are wanted.
+
+    ``apart`` says of readings that lie apart from those about them by how much.
+    """
     facts, zone = history.facts, history.facts.zone
     visits = drawn_visits(history)
     read = [visit for visit in visits if visit.rise_k is not None and visit.reason is None]
@@ -62,7 +75,7 @@ def history_record(history: PointHistory, *, today: date, every_word: bool = Fal
     return History(
         title=f"{facts.name}: {scale_title(history, read)}",
         scale_title=scale_title(history, read),
-        visits=_told(visits, zone, last=read[-1] if read else None, every_word=every_word),
+        visits=_told(visits, zone, last=read[-1] if read else None, every_word=every_word, apart=apart or {}),
         lines=[
             ActionLine(int(level), _own(value), f"{view.level_word(level)}, {view.line_value(value)}")
             for level, value in history.lines.rows
@@ -73,6 +86,8 @@ def history_record(history: PointHistory, *, today: date, every_word: bool = Fal
         seams=[_seam(cut, read, zone) for cut in history.cuts],
         planned=[day for day in history.planned if day >= today],
         fit=_fit(history),
+        fan_k=_fan(history, today=today) if in_kelvin else (),
+        fan_words=fan_words(history, today=today) if in_kelvin else "",
         crossing=_crossing(history, today=today) if in_kelvin else None,
         least_load_percent=history.lines.min_load_share * 100 if facts.kind in CURRENT_KINDS else None,
         last_words=_last_words(read[-1]) if read else "",
@@ -85,6 +100,32 @@ def _fit(history: PointHistory) -> tuple[tuple[date, float], tuple[date, float]]
     if line is None or not history.directed:
         return None
     return (line.first_on, _own(line.first_k)), (line.last_on, _own(line.last_k))
+
+
+def _steps(history: PointHistory, *, today: date) -> list[FanStep]:
+    """The fan as far as the paper goes; none where the date of crossing is not told either."""
+    stands = history.standing
+    if stands.pending or not stands.trend.worsening:
+        return []
+    return [step for step in stands.fan if step.on <= today + AHEAD]
+
+
+def _fan(history: PointHistory, *, today: date) -> list[FanRow]:
+    return [
+        FanRow(step.on, _own(step.low_k), _own(step.lower_k), _own(step.upper_k), _own(step.high_k))
+        for step in _steps(history, today=today)
+    ]
+
+
+def fan_words(history: PointHistory, *, today: date) -> str:
+    """In November 2027 it may stand anywhere from 6.1 K to over its Act-now line: nine chances in ten."""
+    act = next((value for level, value in history.lines.rows if level is Level.ACT_NOW), inf)
+    ahead = [step for step in _steps(history, today=today) if step.on > today and step.low_k <= act]
+    if not ahead:
+        return ""
+    step = next((step for step in ahead if step.on >= today + A_YEAR), ahead[-1])
+    high = "over its Act-now line" if step.high_k > act else view.kelvin(step.high_k)
+    return f"In {view.month(step.on)} it may stand anywhere from {view.kelvin(step.low_k)} to {high}: nine chances in ten."
 
 
 def _crossing(history: PointHistory, *, today: date) -> Crossing | None:
@@ -126,15 +167,23 @@ def _u(visit: DrawnVisit) -> float | None:
 
 
 def _told(
-    visits: Sequence[DrawnVisit], zone: str, *, last: DrawnVisit | None, every_word: bool
+    visits: Sequence[DrawnVisit],
+    zone: str,
+    *,
+    last: DrawnVisit | None,
+    every_word: bool,
+    apart: Mapping[int, str],
 ) -> list[Visit]:
     clock = ZoneInfo(zone)
     days = [view.local(visit.taken_at, clock).date() for visit in visits]
     in_words = every_word or not are_crowded(visits)
-    return [
-        _visit(visit, day, words=_words(visit, day) if in_words or visit is last else "")
-        for visit, day in zip(visits, days, strict=True)
-    ]
+    told = []
+    for visit, day in zip(visits, days, strict=True):
+        off = apart.get(visit.reading_id, "")
+        words = _words(visit, day) if in_words or off or visit is last else ""
+        one = _visit(visit, day, words=f"{words}; {off}" if off else words)
+        told.append(one._replace(apart=True) if off else one)
+    return told
 
 
 def _words(visit: DrawnVisit, day: date) -> str:

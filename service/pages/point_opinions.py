@@ -172,12 +172,23 @@ def _ewma(found: ChartOpinion, _visits: int, zone: str) -> tuple[str, str]:
     return _charted(found, zone), figures
 
 
+def apart_words(found: SecondOpinions) -> dict[int, str]:
+    """By reading, what its mark on the drawing and its row in the table say: lies 4.9 K over those about it."""
+    if isinstance(found.apart, Unsaid):
+        return {}
+    return {visit.reading_id: f"lies {_off(visit)}" for visit in found.apart}
+
+
+def _off(visit: ApartVisit) -> str:
+    return f"{view.kelvin(abs(visit.off_k))} {'over' if visit.off_k > 0 else 'under'} those about it"
+
+
 def _apart(found: tuple[ApartVisit, ...], visits: int, zone: str) -> tuple[str, str]:
     figures = f"{len(found)} of {view.counted(visits, 'visit')}; further than 3 × 1.4826 × MAD and 3 u from the median of seven"
     if not found:
         return "No visit lies apart from those about it.", figures
     named = [
-        f"{view.day(visit.taken_at, zone)}, {view.kelvin(visit.rise_k)}: {view.kelvin(abs(visit.off_k))} {'over' if visit.off_k > 0 else 'under'} those about it"
+        f"{view.day(visit.taken_at, zone)}, {view.kelvin(visit.rise_k)}: {_off(visit)}"
         for visit in found[-NAMED_APART:]
     ]
     more = len(found) - len(named)

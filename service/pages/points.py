@@ -23,7 +23,8 @@ from service.pages import point_words as said
 from service.pages import view
 from service.pages.asking import Around, SignedIn
 from service.pages.point_drawings import PartRow, drawn_visits, history_record, parts_picture, reference_of
-from service.pages.point_opinions import OpinionsTold, opinions_told
+from service.pages.point_opinions import OpinionsTold, apart_words, opinions_told
+from service.pages.point_verdicts import SaidBefore, said_before
 from service.pages.templating import render
 from service.usecases.condition.point_history import see_point_history
 from service.usecases.condition.second_opinions import second_opinions
@@ -75,7 +76,7 @@ class PointPage:
     scale_title: str
     chart: Markup | None
     legend: Markup
-    left_out: str
+    captions: tuple[str, ...]
     figure_href: str
     level: Level | None
     at_least: bool
@@ -83,6 +84,7 @@ class PointPage:
     verdict: str
     reasons: said.Facts
     opinions: OpinionsTold
+    before_said: tuple[SaidBefore, ...]
     actions: tuple[Action, ...]
     parts: tuple[Markup, ...]
     parts_title: str
@@ -122,7 +124,9 @@ def point(
 def figure(around: Around, actor: SignedIn, point_id: PointId) -> JSONResponse:
     now = around.now()
     history = see_point_history(around.store, actor, point_id=point_id, told=0, now=now)
-    return JSONResponse(history_figure(history_record(history, today=now.date(), every_word=True)))
+    apart = apart_words(second_opinions(history))
+    record = history_record(history, today=now.date(), every_word=True, apart=apart)
+    return JSONResponse(history_figure(record))
 
 
 @router.get("/{point_id}/visits.csv")
@@ -147,7 +151,9 @@ def visits_csv(around: Around, actor: SignedIn, point_id: PointId) -> Response:
 
 def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> PointPage:
     facts, stands = history.facts, history.standing
-    record = history_record(history, today=today)
+    opinions = second_opinions(history)
+    apart = apart_words(opinions)
+    record = history_record(history, today=today, apart=apart)
     parts = parts_picture(history)
     latest_first = history.visits[::-1]
     shown = latest_first if every else latest_first[:SHOWN_VISITS]
@@ -168,14 +174,15 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
             record,
             value_words=record.scale_title.removesuffix(f", {view.kelvin_word()}").removeprefix("Rise "),
         ),
-        left_out=_left_out(history),
+        captions=tuple(words for words in (record.fan_words, _left_out(history)) if words),
         figure_href=f"{own}/figure.json",
         level=stands.level,
         at_least=stands.at_least,
         since=stands.since,
         verdict=said.verdict(history),
         reasons=said.reasons(history, today=today),
-        opinions=opinions_told(second_opinions(history), facts.zone),
+        opinions=opinions_told(opinions, facts.zone),
+        before_said=said_before(history.verdicts, facts.zone),
         actions=_actions(history, actor),
         parts=parts.drawings,
         parts_title=f"The like parts, last {view.counted(len(parts.rows), 'visit')}",
@@ -183,7 +190,9 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
         part_rows=parts.rows,
         last_facts=said.last_facts(history),
         register_facts=said.register_facts(history),
-        visits=tuple(_visit_line(visit, reference_of(history)) for visit in shown),
+        visits=tuple(
+            _visit_line(visit, reference_of(history), apart.get(visit.reading_id, "")) for visit in shown
+        ),
         scaled=any(visit.common_k is not None for visit in shown),
         visits_words="" if len(shown) == count else f"{len(shown)} of {view.counted(count, 'visit')}.",
         all_href="" if len(shown) == count else f"{own}?visits=all#visits",
@@ -218,7 +227,8 @@ def _actions(history: PointHistory, actor: Actor) -> tuple[Action, ...]:
     return tuple(actions)
 
 
-def _visit_line(visit: PastVisit, reference: ReferenceKind) -> VisitLine:
+def _visit_line(visit: PastVisit, reference: ReferenceKind, apart: str) -> VisitLine:
+    named = (f"{view.sentence_case(apart)}. Kept in every figure.",) if apart else ()
     return VisitLine(
         taken_at=visit.taken_at,
         reader=visit.reader,
@@ -232,7 +242,7 @@ def _visit_line(visit: PastVisit, reference: ReferenceKind) -> VisitLine:
         at_least=visit.at_least,
         sure=view.sureness(visit.band, visit.chances),
         replaced=visit.replaced,
-        notes=said.visit_notes(visit, reference),
+        notes=(*named, *said.visit_notes(visit, reference)),
     )
 
 

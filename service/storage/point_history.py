@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import and_, func, or_, select
+from sqlalchemy.orm import undefer
 
 from service.domain.point_history import (
     Cut,
@@ -14,6 +15,7 @@ from service.domain.point_history import (
     PointFinding,
     PointStanding,
 )
+from service.domain.trending import FanStep
 from service.domain.words import (
     FindingState,
     Level,
@@ -58,6 +60,7 @@ def point_facts(unit: Unit, sight: Sight, point_id: int) -> tuple[PointFacts, Po
         .join(SiteRow, SiteRow.id == PointRow.site_id)
         .outerjoin(PointStateRow, PointStateRow.point_id == PointRow.id)
         .where(PointRow.id == point_id, sight.of(PointRow.site_id.expression, PointRow.id.expression))
+        .options(undefer(PointStateRow.trend_fan))
     )
     record = unit.session.execute(query).one_or_none()
     if record is None:
@@ -132,6 +135,7 @@ def _standing(state: PointStateRow | None) -> PointStanding:
         crossing_from=of("crossing_from"),
         crossing_to=of("crossing_to"),
         crossing_likeliest=of("crossing_likeliest"),
+        fan=tuple(FanStep(date.fromisoformat(day), *levels) for day, *levels in of("trend_fan") or ()),
         pending=of("pending", False),
         episode=of("episode", 0),
         baseline_k=of("baseline_k"),

@@ -232,6 +232,7 @@ _SET = (
     "crossing_from",
     "crossing_to",
     "crossing_likeliest",
+    "trend_fan",
     "pending",
 )
 _UPDATE = (
@@ -265,6 +266,7 @@ def _columns(told: TrendTold) -> dict[str, object]:
         told.crossing_from,
         told.crossing_to,
         told.crossing_likeliest,
+        [[step.on.isoformat(), *(round(level_k, 3) for level_k in step[1:])] for step in told.fan] or None,
         False,
     )
     return {"of_point": told.point.point_id} | {

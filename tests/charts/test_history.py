@@ -9,7 +9,7 @@ import pytest
 
 from service.charts.axes import Along, Upward, date_ticks, ticks
 from service.charts.explore import history_figure
-from service.charts.forecast import Crossing
+from service.charts.forecast import Crossing, FanRow
 from service.charts.history import history_chart, history_pair
 from service.charts.history_record import (
     NARROW,
@@ -132,9 +132,46 @@ def test_the_crossing_bracket_lies_on_the_line_that_is_crossed() -> None:
 
 
 def test_the_forecast_is_a_region_without_a_line_in_it() -> None:
-    fan = [(TODAY, 4.0, 5.0), (TODAY + timedelta(90), 5.0, 9.0)]
+    fan = [FanRow(TODAY, 4.0, 4.2, 4.8, 5.0), FanRow(TODAY + timedelta(90), 5.0, 6.0, 8.0, 9.0)]
     svg = str(history_chart(a_history(fan_k=fan)))
     assert svg.count('class="fan fan-2"') == 1
+    assert svg.count('class="fan fan-2 half"') == 1
+
+
+def test_a_fan_past_its_highest_line_is_cut_off_and_lifts_no_scale() -> None:
+    """Readings would be pressed flat by a region of which nothing is known."""
+    calm = [FanRow(TODAY, 4.0, 4.2, 4.8, 5.0), FanRow(TODAY + timedelta(90), 5.0, 6.0, 8.0, 14.0)]
+    wild = [calm[0], calm[1]._replace(high=900.0)]
+    drawn = [str(history_chart(a_history(level=4, fan_k=rows))) for rows in (calm, wild)]
+    dots = [re.findall(r'class="dot" cx="[\d.]+" cy="([\d.]+)"', svg) for svg in drawn]
+    assert dots[0] == dots[1]
+    path = re.search(r'class="fan fan-4" d="M([^z]+)z"', drawn[1])
+    assert path is not None
+    assert min(float(pair.split()[1]) for pair in path.group(1).split("L")) >= WIDE.top
+
+
+def test_where_it_may_go_is_also_told_to_those_who_do_not_see_it() -> None:
+    rows = [FanRow(TODAY, 4.0, 4.2, 4.8, 5.0), FanRow(TODAY + timedelta(90), 5.0, 6.0, 8.0, 9.0)]
+    history = a_history(fan_k=rows, fan_words="In February it may stand anywhere from 5 K to 9 K.")
+    assert "from 5 K to 9 K.</desc>" in str(history_chart(history))
+    assert "where it may go, nine in ten" in str(history_legend(history, value_words="over like parts"))
+
+
+def test_a_visit_that_lies_apart_keeps_its_dot_and_wears_brackets() -> None:
+    visits = [
+        visit(3, 2.0),
+        visit(2, 9.0, apart=True, words="9 K; lies 7 K over those about it"),
+        visit(1, 2.0),
+    ]
+    history = a_history(*visits)
+    svg = str(history_chart(history))
+    assert svg.count('class="apart"') == 1
+    assert svg.count('class="dot"') == 3
+    assert "lies 7 K over those about it" in svg
+    runs = re.findall(r'class="run[^"]*" d="(M[^"]+)"', svg)
+    assert runs[-1].count("L") == 2
+    assert "kept in every figure" in str(history_legend(history, value_words="over like parts"))
+    assert "kept in every figure" not in str(history_legend(a_history(), value_words="over like parts"))
 
 
 def test_without_load_there_is_no_load_strip() -> None:

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import func, select
+from sqlalchemy.orm import undefer
 
 from service.domain.words import Level, ReferenceKind
 from service.storage.criteria import add_missing_presets
@@ -106,4 +107,4 @@ def _state(unit: Unit, point_id: int, *, level: Level | None, criteria_id: int) 
 
 def state_of(store: Store, point_id: int) -> PointStateRow:
     with store.look() as unit:
-        return unit.session.get_one(PointStateRow, point_id)
+        return unit.session.get_one(PointStateRow, point_id, options=[undefer(PointStateRow.trend_fan)])

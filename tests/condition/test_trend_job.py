@@ -58,6 +58,25 @@ def test_what_may_well_cross_within_a_year_is_at_least_plan_repair(any_store: St
     assert state.trend_risen_k == pytest.approx(6.0, abs=0.5)
 
 
+def test_the_fan_is_kept_with_the_range_it_belongs_to(any_store: Store) -> None:
+    point = build_plant(any_store).point_ids[0]
+    read_monthly(any_store, point, RISING)
+    assess_trends(any_store, point_ids=[point], now=NOW)
+    state = state_of(any_store, point)
+    steps, begins = state.trend_fan, state.crossing_from
+    assert steps is not None
+    assert begins is not None
+    days = [date.fromisoformat(step[0]) for step in steps]
+    assert days[0] == (FIRST_VISIT + 7 * MONTH).date()
+    over = next(day for day, step in zip(days, steps, strict=True) if step[-1] > 15)
+    assert timedelta(0) <= over - begins <= timedelta(days=62)
+    assert all(step[1:] == sorted(step[1:]) for step in steps)
+    with any_store.begin() as unit:
+        cut_series(unit, point, at=NOW, reason="repaired")
+    assess_trends(any_store, point_ids=[point], now=NOW)
+    assert state_of(any_store, point).trend_fan is None
+
+
 def test_a_flat_history_lifts_nothing(any_store: Store) -> None:
     point = build_plant(any_store).point_ids[0]
     read_monthly(any_store, point, FLAT)

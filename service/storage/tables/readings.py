@@ -293,6 +293,8 @@ class PointStateRow(Base):
     crossing_likeliest: Mapped[date | None]
     chance_6: Mapped[float | None]
     chance_12: Mapped[float | None]
+    #: where the level may go: day and five levels [K] a month; read for one point at a time
+    trend_fan: Mapped[list[list[Any]] | None] = mapped_column(JSON(none_as_null=True), deferred=True)
     baseline_k: Mapped[float | None]
     baseline_visits: Mapped[int] = mapped_column(default=0)
     episode: Mapped[int] = mapped_column(default=0)
@@ -301,6 +303,32 @@ class PointStateRow(Base):
     finding_id: Mapped[int | None] = mapped_column(ForeignKey("findings.id"))
     criteria_id: Mapped[int | None] = mapped_column(ForeignKey("criteria_sets.id"))
     data_version: Mapped[int] = mapped_column(default=0)
+
+
+class TrendVerdictRow(Keyed, Base):
+    """Appended when a trend says something else than before; never changed."""
+
+    __tablename__ = "trend_verdicts"
+    __table_args__ = (Index("ix_trend_verdicts_point_id_id", "point_id", "id"), one_of("trend", Trend))
+    point_id: Mapped[int] = mapped_column(ForeignKey("points.id"))
+    told_at: Mapped[datetime]
+    trend: Mapped[str]
+    slope_k_month: Mapped[float | None]
+    slope_low: Mapped[float | None]
+    slope_high: Mapped[float | None]
+    visits: Mapped[int]
+    fitted: Mapped[int]
+    risen_k: Mapped[float | None]
+    onset_on: Mapped[date | None]
+    chance_6: Mapped[float | None]
+    chance_12: Mapped[float | None]
+    crossing_from: Mapped[date | None]
+    crossing_to: Mapped[date | None]
+    method: Mapped[str]
+    criteria_id: Mapped[int | None] = mapped_column(ForeignKey("criteria_sets.id"))
+    episode: Mapped[int]
+    newest_on: Mapped[date | None]
+    round_id: Mapped[int | None] = mapped_column(ForeignKey("rounds.id"))
 
 
 class SiteStateRow(Base):

@@ -18,7 +18,7 @@ from service.domain.point_history import (
 )
 from service.domain.presets import DEFAULT_CRITERIA
 from service.errors import NotFound
-from service.storage import criteria, past_visits, point_history
+from service.storage import criteria, past_visits, point_history, trend_verdicts
 from service.storage.unit import Store
 from service.trends.fits import Fits, fit
 from service.usecases.condition.overview import sight_of
@@ -27,6 +27,8 @@ SECONDS_A_DAY = 86_400
 
 #: like parts are shown over so many of the last visits
 LIKE_PART_VISITS = 12
+#: what was said of the trend is told so far back, two years of months; one more gives the last its cause
+VERDICTS = 24
 
 
 def see_point_history(
@@ -77,6 +79,7 @@ def see_point_history(
             planned=point_history.planned_days(unit, point_id, today=now.date()),
             before=before,
             after=after,
+            verdicts=trend_verdicts.verdicts_of(unit, point_id, most=VERDICTS + 1),
         )
     return replace(history, trend_line=_trend_line(history))
 

@@ -183,6 +183,6 @@ def _apart(kept: Sequence[DrawnVisit], rise_k: Floats, u_k: Floats) -> tuple[Apa
         return Unsaid.TOO_FEW_VISITS
     found = outliers.apart(rise_k[None], np.nan_to_num(u_k, nan=0.0)[None])
     return tuple(
-        ApartVisit(kept[k].taken_at, float(rise_k[k]), float(found.off_k[0, k]))
+        ApartVisit(kept[k].reading_id, kept[k].taken_at, float(rise_k[k]), float(found.off_k[0, k]))
         for k in np.flatnonzero(found.marked[0]).tolist()
     )

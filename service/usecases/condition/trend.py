@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from math import floor, isfinite
 
@@ -10,14 +11,15 @@ import numpy as np
 from service.domain.criteria import Criteria
 from service.domain.presets import DEFAULT_CRITERIA
 from service.domain.standing import with_trend
-from service.domain.trending import TrendedPoint, TrendsTold, TrendTold
+from service.domain.trending import FanStep, TrendedPoint, TrendsTold, TrendTold
 from service.domain.visits import local_day
 from service.domain.words import Trend
 from service.errors import Conflict
-from service.storage import trend_series
+from service.storage import trend_series, trend_verdicts
 from service.storage.trend_series import VisitColumns
 from service.storage.unit import Store, Unit
 from service.trends.engine import assess
+from service.trends.fan import Fan
 from service.trends.policy import policy_for
 from service.trends.series import TrendBlock
 from service.trends.words import WORDS
@@ -27,6 +29,7 @@ from service.usecases.condition.series_blocks import blocks_of, read_sites
 CHUNK = 2000
 #: How often points are taken up again that somebody changed while they were worked on.
 PASSES = 4
+_EPOCH = date(1970, 1, 1)
 
 
 def assess_trends(store: Store, *, point_ids: Sequence[int] | None, now: datetime) -> TrendsTold:
@@ -93,7 +96,9 @@ def _assess_chunk(store: Store, chunk: list[int], *, now: datetime) -> Iterator[
             return
         with store.begin() as unit:
             chunk = trend_series.keep_trends(unit, told, now=now)
-        left = set(chunk)
+            left = set(chunk)
+            kept = [one for one in told if one.point.point_id not in left]
+            trend_verdicts.keep_verdicts(unit, kept, now=now)
         yield from (one for one in told if one.point.point_id not in left)
         if not chunk:
             return
@@ -126,6 +131,7 @@ def _tell(
         found = assess(block, policy_for(reference))
         asked = np.ones(len(alike), dtype=bool) if block.wanted is None else block.wanted
         told += [_told(alike[k], found, k, sets=sets, now=now) for k in np.flatnonzero(asked).tolist()]
+    told = [_with_newest(one, visits) for one in told]
     return sorted(told, key=lambda one: one.point.point_id)
 
 
@@ -159,7 +165,25 @@ def _told(
         crossing_from=_day(block.earliest_days[k]),
         crossing_to=_day(block.latest_days[k]),
         crossing_likeliest=_day(block.likeliest_days[k]),
+        fan=_steps(block.fans.get(k)),
     )
+
+
+def _steps(fan: Fan | None) -> tuple[FanStep, ...]:
+    """A fan month by month; the curves come lowest first."""
+    if fan is None:
+        return ()
+    dated = zip(fan.days.tolist(), fan.curves_k.T.tolist(), strict=True)
+    return tuple(FanStep(_EPOCH + timedelta(days=floor(day)), *levels) for day, levels in dated)
+
+
+def _with_newest(told: TrendTold, visits: VisitColumns) -> TrendTold:
+    """With the newest visit that counts, of whatever kind of reference."""
+    last = int(np.searchsorted(visits.point_id, told.point.point_id + 1)) - 1
+    if last < 0 or visits.point_id[last] != told.point.point_id:
+        return told
+    round_id = int(visits.round_id[last])
+    return replace(told, newest_on=_day(visits.day[last]), round_id=None if round_id < 0 else round_id)
 
 
 def _known(value: float) -> float | None:
@@ -168,4 +192,4 @@ def _known(value: float) -> float | None:
 
 def _day(days: float) -> date | None:
     """A day since 1970; None where there is none, or the range is open."""
-    return date(1970, 1, 1) + timedelta(days=floor(days)) if isfinite(days) else None
+    return _EPOCH + timedelta(days=floor(days)) if isfinite(days) else None
