@@ -11,17 +11,21 @@ from fastapi.responses import HTMLResponse
 from markupsafe import Markup
 
 from service.charts.offsets import OffsetDot, offsets_chart
+from service.domain.called import FALSE_SHARE, CalledPoint, CalledPoints
 from service.domain.hindsight import Hindsight, LineChoice, PastFlag, RoundOffset
 from service.pages import view
 from service.pages.asking import Around, SignedInForOthers
 from service.pages.templating import render
 from service.trends.offsets import CAP_K
+from service.usecases.condition.called import see_called_points
 from service.usecases.condition.hindsight import see_hindsight
 
 router = APIRouter(prefix="/reports")
 
 #: rounds running that all rose before a drift is told
 DRIFT = 3
+#: rows of the list of called points
+CALLED_SHOWN = 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +47,15 @@ def of_trends(
 ) -> HTMLResponse:
     now = around.now()
     found = see_hindsight(around.store, actor, site_id=site_id, now=now)
+    called = see_called_points(around.store, actor, site_id=site_id)
     today = now.date()
     return render(
         request, "reports/trends.html", place="reports", found=found, title=title(found), setting=setting(found),
         ranges=ranges(found, today), rows=[(flag, gained(flag), told_range(flag)) for flag in found.flags],
         choices=[(shift_words(choice), choice, lead(choice.lead_days)) for choice in found.choices],
-        offsets=list(drawn(found.offsets)),
+        offsets=list(drawn(found.offsets)), called=called, called_words=called_words(called),
+        called_rows=[(point, called_says(point)) for point in called.points[:CALLED_SHOWN]],
+        called_more=max(len(called.points) - CALLED_SHOWN, 0),
     )  # fmt: skip
 
 
@@ -62,6 +69,39 @@ def title(found: Hindsight) -> str:
         f"Of {flags}, {view.number_word(found.right)} proved right and {view.number_word(found.wrong)} wrong"
         + (f"; {view.number_word(rest)} cannot be told yet" if rest else "")
     )
+
+
+def called_words(called: CalledPoints) -> str:
+    """31 points of 650 are called. The first 24 stand in a list of which at most 5 % is expected to be false."""
+    if not called.points:
+        return f"No point is called, of {view.counted(called.scored, 'point')} with visits enough."
+    tried = f"{view.sentence_case(view.counted(len(called.points), 'point'))} of {view.thousands(called.scored)} with visits enough {'is' if len(called.points) == 1 else 'are'} called."
+    rule = f"a list of which at most {view.percent(FALSE_SHARE)} is expected to be false"
+    rest = len(called.points) - called.holding
+    if not called.holding:
+        return f"{tried} None is sure enough for {rule}: each may be chance."
+    held = f"The first {view.number_word(called.holding)} stand" if rest else "All stand"
+    if called.holding == 1:
+        held = "The first stands" if rest else "It stands"
+    others = f" Of the other {view.number_word(rest)} more may be chance." if rest else ""
+    return f"{tried} {held} in {rule}: {expected_false(called)}.{others}"
+
+
+def expected_false(called: CalledPoints) -> str:
+    """About two of them; fewer than one is told as such."""
+    count = called.expected_false
+    if count < 0.5:
+        return "that is fewer than one"
+    return f"that is about {view.number_word(round(count))}"
+
+
+def called_says(point: CalledPoint) -> str:
+    """Rising: 6.2 K since March 2026."""
+    place = point.place
+    word = view.sentence_case(place.trend.value)
+    if place.risen_k is None or place.onset_on is None:
+        return word
+    return f"{word}: {view.kelvin(place.risen_k)} since {view.month(place.onset_on)}"
 
 
 def setting(found: Hindsight) -> str:

@@ -53,6 +53,7 @@ FILTERS: tuple[Callable[..., Any], ...] = (
     view.figure,
     view.at_most_hidden,
     view.sureness,
+    view.chance,
     view.line_value,
     view.celsius,
     view.amps,
