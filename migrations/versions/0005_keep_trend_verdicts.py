@@ -12,7 +12,7 @@ NUMBERS = ("slope_k_month", "slope_low", "slope_high", "risen_k", "chance_6", "c
 DAYS = ("onset_on", "crossing_from", "crossing_to", "newest_on")
 
 revision = "0005"
-down_revision = "0003"
+down_revision = "0004"
 branch_labels = None
 depends_on = None
 
