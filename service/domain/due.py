@@ -7,9 +7,12 @@ from functools import lru_cache
 from service.domain.stop_facts import DuePoint
 from service.domain.words import CURRENT_KINDS, Level, PointKind, Trend
 from service.planning.intervals import DAYS_PER_MONTH, Interval, due_on, interval_rule
+from service.planning.priorities import pulled_forward
 
 #: a point above Nothing found, or worsening, is read sooner (own rule, no source)
 SOONER = 0.5
+#: the soonest that reading again tells anything new (own rule, no source)
+LEAST_MONTHS = 1.0
 #: days within which a repair wants its proof (design: proven)
 PROOF_DAYS = 30
 
@@ -102,9 +105,31 @@ def interval_in_force(point: DuePoint) -> tuple[float, str]:
     worsening = Trend(point.trend).worsening
     if not point.level and not worsening:
         return interval.months, interval.reason
+    half = interval.months * SOONER
+    pulled = _pulled_forward(point, interval) if worsening else None
+    if pulled is not None and pulled < half:
+        return _by_crossing(point, interval, pulled)
     trend = "its trend is a first sign" if point.trend == Trend.FIRST_SIGN else f"its trend is {point.trend}"
     why = trend if worsening else f"the point stands at {Level(point.level or 0).word}"
-    return interval.months * SOONER, f"half the interval, since {why}; the whole one is {interval.reason}"
+    return half, f"half the interval, since {why}; the whole one is {interval.reason}"
+
+
+def _pulled_forward(point: DuePoint, interval: Interval) -> float | None:
+    """What the early end of the crossing range makes of the interval; None without a range."""
+    if point.crossing_from is None or point.last_seen_at is None:
+        return None
+    early = max((point.crossing_from - point.last_seen_at.date()).days, 0) / DAYS_PER_MONTH
+    return pulled_forward(interval.months, early, lead_months=(point.repair_lead_days or 0) / DAYS_PER_MONTH)
+
+
+def _by_crossing(point: DuePoint, interval: Interval, months: float) -> tuple[float, str]:
+    assert point.crossing_from is not None
+    day = _told(point.crossing_from)
+    if not months:
+        told = f"its trend may reach Act now by {day}, before a repair can be arranged: ask for the work now"
+        return min(LEAST_MONTHS, interval.months), f"{told}; the whole interval is {interval.reason}"
+    told = f"{months:.1f} months, since its trend may reach Act now by {day}"
+    return months, f"{told} (half of what is left before a repair); the whole interval is {interval.reason}"
 
 
 @lru_cache(maxsize=1024)

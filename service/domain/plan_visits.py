@@ -1,6 +1,5 @@
 """What a plan may take in: equipment that is due, or near it, with what a visit is worth."""
 
-import math
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -9,14 +8,10 @@ from service.domain.due import due_of, interval_of
 from service.domain.stop_facts import DuePoint, EquipmentFacts
 from service.domain.words import CURRENT_KINDS, PointKind, Trend
 from service.planning.intervals import DAYS_PER_MONTH, ELECTRICAL_CEILING_MONTHS, add_months, due_window
+from service.planning.priorities import priority_scores
 
 #: weight of a missed fault by criticality (own weights, no source)
 CRITICALITY_WEIGHT = {"low": 1.0, "medium": 4.0, "high": 15.0}
-#: beyond twice its interval a point is worth no more: after a long outage nothing else would be seen
-MOST_LATENESS = 2.0
-OVERDUE_FACTOR = 1.5
-#: a point that worsens is worth this many times more, and so much besides
-WORSENING_FACTOR, WORSENING_BONUS = 4.0, 200.0
 #: of what is not due yet, but may be taken along when somebody is there anyway
 EARLY_FACTOR = 0.3
 
@@ -103,11 +98,7 @@ def _visit(
     if early and not wanted and due_window(due_on, interval_of(earliest).months)[0] > last:
         return None
     worsening = any(Trend(point.trend).worsening for point in points)
-    worth = max(_worth(point, day, first=first) for day, _, point in dues)
-    if worsening:
-        worth = WORSENING_FACTOR * worth + WORSENING_BONUS
-    if early:
-        worth *= EARLY_FACTOR
+    worth = _worth([(day, point) for day, _, point in dues], first=first) * (EARLY_FACTOR if early else 1)
     must = "" if early else next((said for _, _, point in dues if (said := _must(point, last=last))), "")
     return Visit(
         facts=facts,
@@ -129,13 +120,20 @@ def _due(point: DuePoint) -> tuple[date | None, str]:
     return due.on, due.reason
 
 
-def _worth(point: DuePoint, due_on: date, *, first: date) -> float:
-    """A hundred times the root of the weight, the lateness squared, and half more when overdue."""
-    interval_days = interval_of(point).months * DAYS_PER_MONTH
-    since = interval_days - (due_on - first).days
-    lateness = min(max(since / interval_days, 0.0), MOST_LATENESS)
-    overdue = OVERDUE_FACTOR if due_on < first else 1.0
-    return 100 * math.sqrt(CRITICALITY_WEIGHT[point.criticality]) * lateness**2 * overdue
+def _worth(points: list[tuple[date, DuePoint]], *, first: date) -> int:
+    """What the worthiest of these points is worth on the first day of the plan."""
+    months = [interval_of(point).months for _, point in points]
+    since = [
+        max(interval - (day - first).days / DAYS_PER_MONTH, 0.0)
+        for interval, (day, _) in zip(months, points, strict=True)
+    ]
+    scores = priority_scores(
+        [CRITICALITY_WEIGHT[point.criticality] for _, point in points],
+        since,
+        interval_months=months,
+        trending=[Trend(point.trend).worsening for _, point in points],
+    )
+    return int(scores.max())
 
 
 def _must(point: DuePoint, *, last: date) -> str:

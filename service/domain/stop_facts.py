@@ -138,7 +138,8 @@ class DuePoint:
     ``last_full_at`` is its last visit that could have cleared it; ``last_seen_at`` its last
     reading of any kind. ``repaired_at`` is set while a repair waits for its proof.
     ``fresh_place`` counts its site among those of the client, for points never read at sites
-    never visited; None where the site has been visited.
+    never visited; None where the site has been visited. ``crossing_from`` is the early end of the
+    range in which its trend may reach its Act-now line.
     """
 
     point_id: int
@@ -162,3 +163,4 @@ class DuePoint:
     has_state: bool
     due_on: date | None
     due_reason: str
+    crossing_from: date | None = None

@@ -58,6 +58,7 @@ def _facts() -> Select[*tuple[Any, ...]]:
             state.last_read_at,
             state.level,
             state.trend,
+            state.crossing_from,
             state.due_on,
             state.due_reason,
             last.taken_at,
@@ -98,6 +99,7 @@ def _due_point(row: Any, repaired_at: datetime | None, place: tuple[int | None, 
         has_state=row.state_of is not None,
         due_on=row.due_on,
         due_reason=row.due_reason or "",
+        crossing_from=row.crossing_from,
     )
 
 
