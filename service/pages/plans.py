@@ -21,9 +21,7 @@ from service.pages.forms import Form, Posted
 from service.pages.rounds import Id, Lists, ids_of
 from service.pages.templating import redirect, render
 from service.pages.view import month
-from service.planning.day_routes import STEPS
 from service.usecases.plans import draw_up, see
-from service.usecases.plans.draw_up import Wish
 from service.usecases.plans.see import PlanPage
 from service.usecases.plans.start import PlanWish, start_plan
 from service.usecases.plans.step import redo, undo
@@ -226,16 +224,11 @@ def compare(
 def draw(request: Request, around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Response:
     """Draw up again: around what is held, from nothing, or filling free time only."""
     how = form.text("how")
-    wishes = {
-        "fill": Wish("free time filled", steps=0),
-        "around": Wish("drawn up again around what is held", steps=STEPS),
-        "afresh": Wish("drawn up afresh", steps=STEPS, afresh=True),
-    }
-    if how not in wishes:
+    if how not in draw_up.WAYS:
         problem = Problem("form", "how", how[:20], "No such way.", "Choose one of the three.")
         return plan_view(request, around, actor, plan_id, problems=[problem])
     draw_up.ask_for_drawing(
-        around.store, actor, plan_id, wishes[how], version=form.version(), now=around.now()
+        around.store, actor, plan_id, draw_up.WAYS[how], version=form.version(), now=around.now()
     )
     return redirect(f"/rounds/plans/{plan_id}", say="The service is drawing it up.")
 

@@ -20,7 +20,47 @@ def _details(w: World) -> dict[str, Any]:
     return {"start": "07:30", "end": "15:30"}
 
 
+_A = "/api/v1/plans/{plan_id}"
+_AW = f"{_A}/walks/{{key}}"
+
 PLANS = (
+    Row("GET /api/v1/plans", _PLANNERS),
+    Row(
+        "POST /api/v1/plans",
+        roles(E),
+        Bound.SITE,
+        json=lambda w: {"name": "December", "month_on": "2026-12-01", "site_ids": [w["site_id"]]},
+    ),
+    Row(f"GET {_A}", _PLANNERS, Bound.SITE),
+    Row(f"POST {_A}/draw", roles(E), Bound.SITE, json=lambda w: {"how": "fill"}),
+    Row(f"POST {_A}/stop", roles(E), Bound.SITE, through=(409,)),
+    Row(f"POST {_A}/what-if", roles(E), Bound.SITE, json=lambda w: {"kind": "hours", "hours": -2}),
+    Row(f"POST {_A}/undo", roles(E), Bound.SITE),
+    Row(f"POST {_A}/redo", roles(E), Bound.SITE, through=(409,)),
+    Row(
+        f"PUT {_A}/places/{{equipment_id}}",
+        roles(E),
+        Bound.SITE,
+        at=_STOP,
+        json=lambda w: {"walk": w.texts["walk_key"]},
+    ),
+    Row(
+        f"PUT {_A}/excluded/{{equipment_id}}",
+        roles(E),
+        Bound.SITE,
+        at=_STOP,
+        json=lambda w: {"reason": "spare"},
+    ),
+    Row(
+        f"PUT {_AW}/order",
+        roles(E),
+        Bound.SITE,
+        at=_KEY,
+        json=lambda w: {"equipment_ids": [w["equipment_id_plan"]]},
+    ),
+    Row(f"PUT {_AW}/frozen", roles(E), Bound.SITE, at=_KEY, json=lambda w: {"frozen": True}),
+    Row(f"POST {_AW}/lose", roles(E), Bound.SITE, at=_KEY, json=lambda w: {"reason": "ill"}),
+    Row(f"POST {_A}/rounds", roles(E), Bound.SITE),
     Row("GET /rounds/plans", _PLANNERS),
     Row("GET /rounds/plans/new", roles(E)),
     Row("POST /rounds/plans/new", roles(E), Bound.SITE, form=_wish),

@@ -44,6 +44,14 @@ class Wish:
     change: dict[str, Any] | None = None
 
 
+#: What an engineer may ask for, by a word of the forms.
+WAYS = {
+    "fill": Wish("free time filled", steps=0),
+    "around": Wish("drawn up again around what is held"),
+    "afresh": Wish("drawn up afresh", afresh=True),
+}
+
+
 def put_drawing(unit: Unit, plan: MonthPlan, wish: Wish, *, by: int | None, now: datetime) -> None:
     """Write the order as a job, in the transaction of its cause."""
     order = secrets.token_hex(8)
