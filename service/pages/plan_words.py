@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 
 from service.charts.timetable import LoadBand, Timetable, TimetableStop
 from service.domain.load_hours import Window
+from service.domain.plan_risks import RiskThatStays
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, MonthPlan, PlannedStop, Walk
 from service.domain.stop_facts import EquipmentFacts
 from service.domain.words import Access
@@ -27,6 +28,8 @@ from service.usecases.plans.work import understood
 
 #: a walk's timetable shows at least from here to there [min of the day]
 EARLIEST, LATEST, EDGE = 420.0, 930.0, 30.0
+#: a chance that is told in the title
+GRAVE = 0.1
 #: ways in that are worth a word
 APPROACHED = (Access.HINGED_COVER, Access.BOLTED_COVER, Access.WINDOW)
 
@@ -354,3 +357,23 @@ def made_words(made: Made) -> str:
         told.append(f"{listed(list(made.left))} went out already and stay as issued.")
     told.append("Permits, instrument and issue follow on each round.")
     return " ".join(told)
+
+
+# ---- the risk that stays -------------------------------------------------------------------
+
+
+def risk_title(risks: RiskThatStays) -> str:
+    """Of 84 pieces not seen this month, two are likelier than one in ten to cross before the next visit."""
+    if not risks.unseen:
+        return "Everything at these sites is seen this month"
+    grave = sum(risk.chance >= GRAVE for risk in risks.unseen)
+    if not grave:
+        return (
+            f"{sentence_case(counted(len(risks.unseen), 'piece'))} not seen this month, none likelier than "
+            "one in ten to cross before the next visit"
+        )
+    are = "is" if grave == 1 else "are"
+    return (
+        f"Of {counted(len(risks.unseen), 'piece')} not seen this month, {number_word(grave)} {are} likelier "
+        "than one in ten to cross before the next visit"
+    )

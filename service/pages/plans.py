@@ -22,6 +22,7 @@ from service.pages.rounds import Id, Lists, ids_of
 from service.pages.templating import redirect, render
 from service.pages.view import month
 from service.usecases.plans import draw_up, see
+from service.usecases.plans.risks import MOST_ROWS, read_risks
 from service.usecases.plans.see import PlanPage
 from service.usecases.plans.start import PlanWish, start_plan
 from service.usecases.plans.step import redo, undo
@@ -217,6 +218,28 @@ def compare(
             left.equipment_id: plan_words.why_off(found.after, left) for left in found.after.body.left_out
         },
         walk_name=lambda key: plan_words.walk_named(found, key),
+    )
+
+
+@router.get("/{plan_id}/risk")
+def risk(
+    request: Request,
+    around: Around,
+    actor: SignedIn,
+    plan_id: Id,
+    version: Annotated[int | None, Query(ge=1, le=2**53)] = None,
+) -> HTMLResponse:
+    found = read_risks(around.store, actor, plan_id, number=version, now=around.now())
+    told = found.risks
+    return render(
+        request,
+        "plans/risk.html",
+        place="rounds",
+        plan=found.page.plan,
+        title=plan_words.risk_title(told),
+        unseen=[(risk, found.facts[risk.at.equipment_id]) for risk in told.unseen[:MOST_ROWS]],
+        seen=[(risk, found.facts[risk.at.equipment_id]) for risk in told.seen[:MOST_ROWS]],
+        more_unseen=max(len(told.unseen) - MOST_ROWS, 0),
     )
 
 

@@ -66,6 +66,7 @@ PLANS = (
     Row("POST /rounds/plans/new", roles(E), Bound.SITE, form=_wish),
     Row(f"GET {_P}", _PLANNERS, Bound.SITE),
     Row(f"GET {_P}/compare", _PLANNERS, Bound.SITE, query="before=1&after=2"),
+    Row(f"GET {_P}/risk", _PLANNERS, Bound.SITE),
     Row(f"GET {_W}", _PLANNERS, Bound.SITE, at=_KEY),
     Row(f"GET {_P}/place/{{equipment_id}}", _PLANNERS, Bound.SITE, at=_STOP),
     Row(f"POST {_P}/draw", roles(E), Bound.SITE, form=lambda w: {"how": "fill"}),
