@@ -7,9 +7,11 @@ from markupsafe import Markup, escape
 
 from service.charts.drawing import fig, markup
 
-HEAD, ROW, FOOT = 22, 50, 4
+HEAD, ROW, FOOT = 22, 54, 4
 _DAY = 24 * 60
 _EVERY = 3
+#: lines of dots under the bars
+_LINES = 5
 Windows = Sequence[tuple[int, int]]
 
 
@@ -53,14 +55,22 @@ def _hours(height: float) -> str:
 
 def _row(row: LoadRow, *, y: float) -> str:
     body = [f'<text class="tick halo" x="0" y="{fig(y + 13)}">{escape(row.name)}</text>']
-    body += [_rect("load-hours", window, y=y + 20, tall=20) for window in row.typed]
-    body += [_rect("seen-loaded", window, y=y + 20, tall=6) for window in row.loaded]
-    body += [_rect("seen-idle", window, y=y + 20, tall=6) for window in row.idle]
+    body += [_rect("load-hours", window, y=y + 18, tall=28) for window in row.typed]
+    body += [_rect("seen-loaded", window, y=y + 19, tall=5) for window in row.loaded]
+    body += [_rect("seen-idle", window, y=y + 19, tall=5) for window in row.idle]
     body += [
-        f'<circle class="{"visit-loaded" if loaded else "visit-idle"}" cx="{_x(minute)}" cy="{fig(y + 33)}" r="3"/>'
-        for minute, loaded in row.visits
+        _dot(minute, loaded, y=y + 29 + place % _LINES * 3) for place, (minute, loaded) in _in_front(row)
     ]
-    return "".join(body) + f'<line class="floor" x1="0" y1="{fig(y + 40)}" x2="100%" y2="{fig(y + 40)}"/>'
+    return "".join(body) + f'<line class="floor" x1="0" y1="{fig(y + 46)}" x2="100%" y2="{fig(y + 46)}"/>'
+
+
+def _in_front(row: LoadRow) -> list[tuple[int, tuple[float, bool]]]:
+    """Visits by the clock, each on the next of a few lines, so that those of one hour stand side by side."""
+    return list(enumerate(sorted(row.visits)))
+
+
+def _dot(minute: float, loaded: bool, *, y: float) -> str:
+    return f'<circle class="{"visit-loaded" if loaded else "visit-idle"}" cx="{_x(minute)}" cy="{fig(y)}" r="2.4"/>'
 
 
 def _rect(css: str, window: tuple[int, int], *, y: float, tall: float) -> str:

@@ -9,6 +9,8 @@ from service.domain.hours_seen import SeenPlace, SeenVisit
 
 #: The latest walked stops that are taken, and how far they may move the register's figure (own rule).
 WALKED, MOST_SHARE = 5, 0.5
+#: Nearer to the register's figure than this share is no news (own rule).
+SAME_SHARE = 0.1
 #: A longer stay was broken off or typed in later (own rule) [min].
 LONGEST_MIN = 240.0
 LEAST_TIMES = 2
@@ -30,7 +32,8 @@ class MinutesSuggestion:
     @property
     def offered(self) -> bool:
         """Whether an engineer is asked to take it."""
-        return self.minutes is not None and self.minutes != self.place.minutes
+        now = self.place.minutes
+        return self.minutes is not None and abs(self.minutes - now) > SAME_SHARE * now
 
     @property
     def how(self) -> str:

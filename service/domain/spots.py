@@ -141,7 +141,8 @@ def _doubt(
     if near_m is None:
         return f"{said} How near one may stand is not given as a figure: {REMEDY}."
     if inside:
-        said += f"{' And it' if said else f'{of_view[0].view}:'} is read from {min(read_from):g} m, inside the stand-off of {near_m:g} m."
+        begins = " It is" if said else f"{of_view[0].view}:"
+        said += f"{begins} read from {min(read_from):g} m, inside the stand-off of {near_m:g} m."
     if limit_m is not None and _down(limit_m) < near_m:
         return f"{said} Not nearer than the stand-off of {near_m:g} m: {REMEDY}."
     until = f" to {_down(limit_m):g} m" if limit_m is not None else " or farther"

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from service.domain.covers import RULE, CoverCount
-from service.domain.findings import Untold
+from service.domain.findings import Finding, Untold
 from service.domain.sun_hours import WARM_RULE, SunOfDay
 from service.domain.words import Access
 from service.pages import view
@@ -134,9 +134,14 @@ class TellFirst:
     whom: str
 
 
+def _place_and_title(finding: Finding) -> str:
+    """A title on a point names its place within the site already."""
+    place = finding.site_name if finding.point_id is not None else finding.where
+    return f"{place}, {finding.title}"
+
+
 def tell_first(found: tuple[Untold, ...]) -> tuple[TellFirst, ...]:
     """Lines of the notice on top of the builder and of the month."""
     return tuple(
-        TellFirst(f"/findings/{one.finding.id}", f"{one.finding.where}: {one.finding.title}", one.whom)
-        for one in found
+        TellFirst(f"/findings/{one.finding.id}", _place_and_title(one.finding), one.whom) for one in found
     )

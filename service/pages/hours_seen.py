@@ -107,8 +107,8 @@ def minutes_words(one: MinutesSuggestion) -> str:
         return f"Cannot tell: {len(one.walked)} of {WALKED} walks by the clock."
     if not one.offered:
         return "As registered: the walks say nothing else."
-    capped = ", as far as half of the register’s figure goes" if one.capped else ""
-    return f"{view.minutes(one.minutes)} ({view.minutes(one.place.minutes)} registered){capped}"
+    capped = ", half of that away at most" if one.capped else ""
+    return f"{view.minutes(one.minutes)} ({view.minutes(one.place.minutes)} registered{capped})"
 
 
 def walks_words(one: MinutesSuggestion) -> str:
@@ -172,8 +172,8 @@ def site_title(page: VisitedPage) -> str:
     if not hours and not minutes:
         return f"The visits at {page.site_name} say no other hours or minutes"
     told = [
-        f"other {what} for {view.number_word(count)}"
+        f"other {what} at {view.counted_in_words(count, 'stop')}"
         for what, count in (("load hours", hours), ("minutes", minutes))
         if count
     ]
-    return f"The visits at {page.site_name} say {view.listed(told)} of {view.counted(len(page.items), 'equipment', 'equipment')}"
+    return f"The visits at {page.site_name} speak for {view.listed(told)}"

@@ -65,7 +65,7 @@ def doubt(
         (10.0, 3.0, 1.0, "Read it from 1 m to 1.2 m, where the permit allows it."),
         (10.0, 3.0, 1.5, "Not nearer than the stand-off of 1.5 m: longer lens, window, or do not read it."),
         (10.0, 3.0, None, "not given as a figure: longer lens, window, or do not read it."),
-        (10.0, 0.8, 1.0, "is read from 0.8 m, inside the stand-off of 1 m. Read it from 1 m to 1.2 m"),
+        (10.0, 0.8, 1.0, "read from 0.8 m, inside the stand-off of 1 m. Read it from 1 m to 1.2 m"),
         (
             10.0,
             0.8,
