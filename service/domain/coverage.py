@@ -31,6 +31,7 @@ class WhyLate(StrEnum):
     COULD_NOT_CLEAR = "read, but could not clear: at least"
     NOT_READ = "on a round, not read, no reason given"
     WITHDRAWN = "its round was withdrawn"
+    TO_COME = "on a round to come"
     DRAFT = "on a draft only"
     NOT_SINCE = "on no round since"
     NEVER_ON_A_ROUND = "never on a round"

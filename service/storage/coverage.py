@@ -47,7 +47,8 @@ def equipment_of_year(
         .join(AreaRow, AreaRow.id == row.area_id)
         .where(in_use(row, at), is_one_of(unit, row.site_id, site_ids))
     )  # fmt: skip
-    found = [_equipment(record) for record in unit.session.execute(query)]
+    # on the connection: the session's way of making rows costs half as much again
+    found = [_equipment(record) for record in unit.connection.execute(query)]
     return tuple(sorted(found, key=lambda one: one.walk))
 
 
@@ -117,7 +118,7 @@ def point_groups(
         func.min(facts.c.due_on).label("due_on"),
     ).group_by(*alike, *(case((column.is_(None), 0), else_=1) for column in known))
     found: dict[int, list[PointGroup]] = {}
-    for row in unit.session.execute(query):
+    for row in unit.connection.execute(query):
         found.setdefault(row[0], []).append(_group(row))
     return {equipment: tuple(groups) for equipment, groups in found.items()}
 

@@ -15,6 +15,8 @@ from service.storage.unit import Unit
 #: a round that was issued brings rows; of one withdrawn since they say nothing
 _WITH_ROWS = (RoundState.ISSUED, RoundState.RETURNED, RoundState.SIGNED_OFF)
 
+_AHEAD = (RoundState.DRAFT, RoundState.ISSUED)
+
 
 @dataclass(frozen=True, slots=True)
 class LastRow:
@@ -71,18 +73,24 @@ def last_rows(unit: Unit, point_ids: Collection[int], *, until: date) -> dict[in
 
 
 def last_stops(
-    unit: Unit, equipment_ids: Collection[int], *, until: date
+    unit: Unit, equipment_ids: Collection[int], *, until: date, to_come: bool
 ) -> dict[int, dict[RoundState, date]]:
-    """By equipment and state of round the last day until which a round was planned that takes it in.
+    """By equipment and state of round the last day for which a round was planned that takes it in.
 
-    Drafts count whatever their day: they are what is meant to be done.
+    Parameters
+    ----------
+    until : date
+        Rounds planned until this day.
+    to_come : bool
+        Drafts and issued rounds of later days too: what is meant to be done, as of today.
     """
+    ahead = [state.value for state in _AHEAD] if to_come else []
     query = (
         select(StopRow.equipment_id, RoundRow.state, func.max(RoundRow.planned_on))
         .join(RoundRow, RoundRow.id == StopRow.round_id)
         .where(
             is_one_of(unit, StopRow.equipment_id, equipment_ids),
-            (RoundRow.planned_on <= until) | (RoundRow.state == RoundState.DRAFT.value),
+            (RoundRow.planned_on <= until) | RoundRow.state.in_(ahead),
         )
         .group_by(StopRow.equipment_id, RoundRow.state)
     )

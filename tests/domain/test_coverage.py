@@ -126,6 +126,7 @@ def test_each_of_the_ten_reasons_is_told_in_its_words(letter: Reason) -> None:
         (CLEARED, {RoundState.SIGNED_OFF: WALKED}, None, WhyLate.NOT_SINCE),
         (CLEARED, {RoundState.WITHDRAWN: BEFORE}, None, WhyLate.NOT_SINCE),
         (CLEARED, {RoundState.WITHDRAWN: AFTER}, None, WhyLate.WITHDRAWN),
+        (CLEARED, {RoundState.ISSUED: AFTER, RoundState.DRAFT: AFTER}, None, WhyLate.TO_COME),
         (CLEARED, {}, AFTER, WhyLate.NOT_READ_AGAIN),
         (CLEARED, {}, BEFORE, WhyLate.NOT_PROVEN),
         (ACCUSED, {}, BEFORE, WhyLate.COULD_NOT_CLEAR),

@@ -190,6 +190,14 @@ def test_a_year_gone_by_is_told_as_at_its_last_day(any_store: Store, plant: Plan
     assert later.total == last_day.total
 
 
+def test_what_is_planned_now_excuses_nothing_of_a_year_gone_by(any_store: Store, plant: Plant) -> None:
+    """MCC3 is put on a draft: today it is on a draft only, at the end of 2025 it was on no round at all."""
+    plant.equipment_ids = plant.equipment_ids[2:]
+    _plan(any_store, plant, date(2026, 12, 15))
+    assert seen(any_store, plant)[1].rows[2].why == ((WhyLate.DRAFT, 3),)
+    assert seen(any_store, plant, year=2025)[1].rows[2].why == ((WhyLate.NEVER_ON_A_ROUND, 3),)
+
+
 def test_before_the_first_reading_everything_was_never_read(any_store: Store, plant: Plant) -> None:
     report, page = seen(any_store, plant, year=2025)
     assert (report.total.equipment, report.total.never_read) == (3, 3)

@@ -196,7 +196,7 @@ def _why(ground: _Ground, rows: Collection[CoveredEquipment]) -> dict[int, tuple
     points = tuple(coverage.single_points(ground.unit, ground.site_ids, equipment, at=ground.at))
     late = late_points(equipment, points, on=ground.on, fresh=ground.fresh)
     last = why_late.last_rows(ground.unit, [one.point_id or 0 for one in late], until=ground.on)
-    stops = why_late.last_stops(ground.unit, equipment, until=ground.on)
+    stops = why_late.last_stops(ground.unit, equipment, until=ground.on, to_come=ground.at is None)
     told: dict[int, Counter[str]] = {}
     for one in late:
         word = why_word(
@@ -231,6 +231,8 @@ def why_word(row: LastRow | None, stops: dict[RoundState, date], *, repaired_on:
     if repaired_on is not None:
         return WhyLate.NOT_PROVEN
     since = None if row is None else row.planned_on
+    if _later(stops.get(RoundState.ISSUED), since):
+        return WhyLate.TO_COME
     if _later(stops.get(RoundState.DRAFT), since):
         return WhyLate.DRAFT
     if _later(stops.get(RoundState.WITHDRAWN), since):
