@@ -45,17 +45,22 @@ def entries_of(unit: Unit, kept: Sequence[Round]) -> tuple[CalendarEntry, ...]:
 
     A round without stops has no site yet, so no clock, and is left out.
     """
+    if not kept:
+        return ()
     told = _told(unit, kept)
     return tuple(_entry(round_, told) for round_ in kept if told.stops.get(round_.id))
 
 
 def cancelled_entries(unit: Unit, kept: Sequence[Round]) -> tuple[CalendarEntry, ...]:
     """For somebody who was taken off these rounds: that they walk no more, and nothing else of them."""
+    if not kept:
+        return ()
     told = _told(unit, kept)
     return tuple(_cancelled(round_, told) for round_ in kept if told.stops.get(round_.id))
 
 
 def _told(unit: Unit, kept: Sequence[Round]) -> _Told:
+    """Everything of a batch, with as many statements for many rounds as for few."""
     ids = [round_.id for round_ in kept]
     stops = walked_rounds.stops_of_rounds(unit, ids)
     equipment = {stop.equipment_id for of_round in stops.values() for stop in of_round}
