@@ -42,9 +42,7 @@ def rounds_taken_off(unit: Unit, sight: Sight, person_id: int, *, first: date) -
     was = or_(
         before["person_id"].as_integer() == person_id, before["second_person_id"].as_integer() == person_id
     )
-    edited = exists().where(
-        AuditRow.noun == "round", AuditRow.noun_id == RoundRow.id, AuditRow.verb == "edit", was
-    )
+    edited = exists().where(AuditRow.noun == "round", AuditRow.noun_id == RoundRow.id, was)
     query = select(RoundRow).where(
         RoundRow.planned_on >= first,
         RoundRow.person_id.is_distinct_from(person_id),

@@ -1,6 +1,5 @@
 """Rounds as entries of a calendar: when, where, what is read, how the permits stand; never a reading."""
 
-import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -92,7 +91,7 @@ def _entry(round_: Round, told: _Told) -> CalendarEntry:
     first = told.facts[told.stops[round_.id][0].equipment_id]
     starts_at = instant_at(round_.planned_on, round_.start_min, zone=first.time_zone)
     # a round takes as long as it takes, also on a night on which the clock is changed
-    lasts_min = max(1, math.ceil(plan.back_by_min - round_.start_min))
+    lasts_min = max(1, round(plan.back_by_min) - round_.start_min)
     stamps = told.stamps[round_.id]
     return CalendarEntry(
         uid=entry_uid(round_.code, stamps.created_at),
@@ -187,5 +186,5 @@ def _counted(count: int, noun: str) -> str:
 
 def _clock(minutes: float) -> str:
     """HH:MM of minutes after midnight, on to the next day where they run past it."""
-    hours, rest = divmod(math.floor(minutes), 60)
+    hours, rest = divmod(round(minutes), 60)
     return f"{hours % 24:02d}:{rest:02d}"

@@ -116,8 +116,17 @@ def _bring_in_line(
     changed = rounds.touch_round(
         unit, round_.id, version=round_.version, now=now, start_min=walk.start_min, **party
     )
-    after = {"stops": wanted, "start_min": walk.start_min, **party}
-    audit.note(unit, actor, verb="plan again", noun="round", noun_id=round_.id, now=now, after=after)
+    was = ("start_min", *party)
+    audit.note(
+        unit,
+        actor,
+        verb="plan again",
+        noun="round",
+        noun_id=round_.id,
+        now=now,
+        before={"stops": here} | {name: getattr(round_, name) for name in was},
+        after={"stops": wanted, "start_min": walk.start_min, **party},
+    )
     return changed
 
 
