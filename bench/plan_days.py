@@ -24,6 +24,10 @@ SEED = 20_264
 MORNING: Windows = ((420.0, 600.0),)
 AFTERNOON: Windows = ((780.0, 900.0),)
 BASE = 10_000
+#: the outside solver weighs scores against way: so large that scores decide
+PRIZE_SCALE = 1_000
+#: visits in a row that the plain rule cannot fit before it calls a day full
+MOST_REFUSED = 60
 #: own worth of a visit by criticality (planning study: 1, 4 and 15), never a published figure
 CRITICALITY = np.array([1, 4, 15])
 
@@ -90,11 +94,12 @@ def plain_rule(work: Work, due: dict[int, int]) -> int:
     value = 0
     for d in range(len(ground.days)):
         order: tuple[int, ...] = ()
+        refused = 0
         for at in left:
-            if ground.eligible[d][at]:
+            if ground.eligible[d][at] and refused < MOST_REFUSED:
                 tried = nearest_next(ground, d, (*order, at))
-                if clock_walk(ground, d, order=tried) is not None:
-                    order = tried
+                fits = clock_walk(ground, d, order=tried) is not None
+                order, refused = (tried, 0) if fits else (order, refused + 1)
         value += int(ground.score[list(order)].sum())
         left = [at for at in left if at not in order]
     return value
@@ -136,7 +141,7 @@ def referee_value(work: Work, iterations: int) -> int | None:
             service_duration=ground.service[at],
             tw_early=span[0],
             tw_late=min(span[1], ground.end[0]),
-            prize=ground.candidates[at].score,
+            prize=ground.candidates[at].score * PRIZE_SCALE,
             required=False,
         )
     way = ground.ways.legs(np.array(nodes)[:, None], np.array(nodes)[None, :]).tolist()
@@ -148,7 +153,7 @@ def referee_value(work: Work, iterations: int) -> int | None:
             far = ground.end[0] * 2 if covered and not able else 0
             for a, origin in enumerate(locations):
                 if a != b:
-                    model.add_edge(origin, to, 0, way[a][b] + far, profile)
+                    model.add_edge(origin, to, way[a][b], way[a][b] + far, profile)
         if fleet:
             model.add_vehicle_type(
                 len(fleet),
@@ -157,14 +162,13 @@ def referee_value(work: Work, iterations: int) -> int | None:
                 tw_early=ground.start[0],
                 tw_late=ground.end[0],
                 start_late=ground.start[0],
-                unit_distance_cost=0,
                 profile=profile,
             )
     best = model.solve(stop.MaxIterations(iterations), seed=1, display=False).best
-    return int(best.prizes()) if best.is_feasible() else 0
+    return int(best.prizes()) // PRIZE_SCALE if best.is_feasible() else 0
 
 
-def over_referee_percent(work: Work, steps: int, iterations: int = 3_000) -> float | None:
+def over_referee_percent(work: Work, steps: int, iterations: int = 4_000) -> float | None:
     """By how much this planner's value is above the referee's, both without a break [%]."""
     unbroken = replace(work, crew_days=[replace(day, break_min=0.0) for day in work.crew_days])
     other = referee_value(unbroken, iterations)
