@@ -15,8 +15,9 @@ from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
 from service.pages.rounds import Id, Lists, ids_of, minute_typed
 from service.pages.templating import redirect, render
-from service.usecases.plans import change, see, walk_party
+from service.usecases.plans import change, draw_up, see, walk_party
 from service.usecases.plans.change import Edit, Placing
+from service.usecases.plans.lose import look_at_loss
 from service.usecases.plans.make_rounds import make_rounds
 from service.usecases.plans.offers import read_places
 from service.usecases.surroundings import Surroundings
@@ -186,9 +187,50 @@ def freeze(
     return _change_walk(request, around, actor, form, plan_id, key, edit)
 
 
+@router.get("/walks/{key}/lose")
+def look_at_lose(request: Request, around: Around, actor: SignedIn, plan_id: Id, key: Key) -> HTMLResponse:
+    return _lose_page(request, around, actor, plan_id, key)
+
+
+def _lose_page(
+    request: Request,
+    around: Surroundings,
+    actor: Actor,
+    plan_id: int,
+    key: str,
+    *,
+    typed: dict[str, str] | None = None,
+    problems: Any = (),
+) -> HTMLResponse:
+    look = look_at_loss(around.store, actor, plan_id, key, now=around.now())
+    return render(
+        request,
+        "plans/lose.html",
+        status_code=422 if problems else 200,
+        place="rounds",
+        look=look,
+        plan=look.page.plan,
+        walk=look.walk,
+        title=plan_words.lost_title(look),
+        typed=typed or {},
+        problems=problems,
+    )
+
+
 @router.post("/walks/{key}/lose")
 def lose(request: Request, around: Around, actor: SignedIn, form: Posted, plan_id: Id, key: Key) -> Response:
-    return _change_walk(request, around, actor, form, plan_id, key, change.losing(key, form.text("reason")))
+    """Lose the day, and have its stops find a place in the way that was chosen."""
+    try:
+        _do(around, actor, plan_id, change.losing(key, form.text("reason")), form, around.now())
+    except Invalid as error:
+        return _lose_page(request, around, actor, plan_id, key, typed=form.typed, problems=error.problems)
+    how = form.text("how")
+    if how in draw_up.WAYS:
+        version = see.read_plan(around.store, actor, plan_id).plan.version
+        draw_up.ask_for_drawing(
+            around.store, actor, plan_id, draw_up.WAYS[how], version=version, now=around.now()
+        )
+    return redirect(f"/rounds/plans/{plan_id}", say="The day is lost. What was on it stays due.")
 
 
 @router.post("/walks/{key}/details")

@@ -21,6 +21,7 @@ from service.pages.view import (
 )
 from service.planning.reasons import Code
 from service.usecases.plans.hand_words import broken_words
+from service.usecases.plans.lose import LostLook
 from service.usecases.plans.make_rounds import Made
 from service.usecases.plans.offers import WalkOffer
 from service.usecases.plans.see import Comparison, PlanPage, PlanSums
@@ -377,3 +378,12 @@ def risk_title(risks: RiskThatStays) -> str:
         f"Of {counted(len(risks.unseen), 'piece')} not seen this month, {number_word(grave)} {are} likelier "
         "than one in ten to cross before the next visit"
     )
+
+
+def lost_title(look: LostLook) -> str:
+    """Nine stops would wait if nobody walks on Tuesday."""
+    day = long_day(look.walk.day)
+    if not look.waiting:
+        return f"Nothing would wait if nobody walks on {day}"
+    stops = "stop" if look.waiting == 1 else "stops"
+    return f"{sentence_case(number_word(look.waiting))} {stops} would wait if nobody walks on {day}"

@@ -104,6 +104,7 @@ PLANS = (
         form=lambda w: {},
     ),
     Row(f"POST {_W}/freeze", roles(E), Bound.SITE, at=_KEY, form=lambda w: {"frozen": "yes"}),
+    Row(f"GET {_W}/lose", roles(E), Bound.SITE, at=_KEY),
     Row(f"POST {_W}/lose", roles(E), Bound.SITE, at=_KEY, form=lambda w: {"reason": "ill"}),
     Row(f"POST {_W}/details", roles(E), Bound.SITE, at=_KEY, form=_details),
 )

@@ -22,7 +22,8 @@ from service.planning.order_checks import check_order, try_on_day
 from service.planning.reasons import fits_when
 from service.planning.recreate import Search
 from service.planning.replanning import lose_day
-from service.planning.what_ifs import add_qualified_person, change_hours, close_site, pin_visit, what_if
+from service.planning.what_ifs import what_if
+from tests.planning.changed_work import add_qualified_person, change_hours, close_site, pin_visit
 from tests.planning.day_checker import broken_rules
 
 WINDOWS = ((), ((420, 600),), ((780, 900),), ((430, 500), (700, 800)), ((1320, 480),), ((600, 605),))

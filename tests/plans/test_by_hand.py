@@ -12,6 +12,7 @@ from service.storage.unit import Store
 from service.usecases.plans import change, draw_up, make_rounds, see, step, walk_party
 from service.usecases.plans.change import Placing, WalkDetails
 from service.usecases.plans.draw_up import Wish
+from service.usecases.plans.lose import look_at_loss
 from service.usecases.plans.offers import read_places
 from service.usecases.plans.see import PlanPage
 from tests.builders import Plant
@@ -151,6 +152,14 @@ def test_a_lost_day_puts_its_stops_off_until_they_find_another_place(desk: Desk)
     assert filled.body.left_out == ()
     for key, before in others.items():
         assert set(before) <= set(keys(filled.body.walk(key)))
+
+
+def test_a_loss_is_looked_at_before_it_is_taken(desk: Desk) -> None:
+    walk = full(desk.page.body)
+    look = look_at_loss(desk.store, desk.actor, desk.plan_id, walk.key, now=NOW)
+    assert look.waiting == len(walk.stops)
+    assert look.filled_back == look.anew_back == look.waiting
+    assert desk.page.body.walk(walk.key) == walk
 
 
 def test_fifty_steps_back_and_forth(desk: Desk) -> None:

@@ -9,8 +9,8 @@ from service.domain.plans import LeftOut, MonthPlan, PlanBody, PlannedStop, Walk
 from service.domain.rounds import moved
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound
+from service.planning.order_checks import OrderCheck
 from service.planning.reasons import Code
-from service.planning.replanning import OrderCheck
 from service.storage import audit, plans, rounds
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import Ground, read_ground

@@ -10,6 +10,7 @@ from service.domain.people import Actor
 from service.domain.plans import MonthPlan, PlanBody, Working
 from service.errors import Conflict, Invalid
 from service.planning.day_routes import STEPS, plan_days
+from service.planning.what_ifs import what_if
 from service.storage import jobs, plan_sites, plans
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import Ground, read_ground
@@ -147,6 +148,8 @@ def draw_up(
 
 def drawn_up(body: PlanBody, ground: Ground, wish: Wish, *, tell: "_Teller | None" = None) -> PlanBody:
     """The planner's answer; the same body and ground give the same plan, wherever and whenever."""
+    if wish.aside:
+        return _supposed(body, ground, wish)
     begin = None if wish.afresh else planned_days_of(body)
     plan = plan_days(
         work_of(body, ground),
@@ -157,6 +160,17 @@ def drawn_up(body: PlanBody, ground: Ground, wish: Wish, *, tell: "_Teller | Non
         progress=tell,
     )
     return body_with(body, plan, ground)
+
+
+def _supposed(body: PlanBody, ground: Ground, wish: Wish) -> PlanBody:
+    """The best of some runs, each begun from the plan; their range says what is search and what is gain."""
+    found = what_if(work_of(body, ground), planned_days_of(body), steps=wish.steps)
+    best = max(found.plans, key=lambda plan: plan.value)
+    share = 0.0 if not found.high else (found.high - found.low) / found.high
+    note = (
+        f"{len(found.plans)} runs differ by {share:.1%} in what their readings are worth; the best is shown"
+    )
+    return replace(body_with(body, best, ground), notes=(note,))
 
 
 class _Teller:

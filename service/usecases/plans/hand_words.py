@@ -3,8 +3,8 @@
 from service.domain.plans import Walk
 from service.domain.stop_facts import EquipmentFacts
 from service.errors import Problem
+from service.planning.order_checks import OrderCheck
 from service.planning.reasons import Code
-from service.planning.replanning import OrderCheck
 
 
 def broken_problem(broken: OrderCheck, walk: Walk, facts: EquipmentFacts) -> Problem:

@@ -8,7 +8,7 @@ from service.domain.plan_visits import Visit
 from service.domain.plans import Walk
 from service.errors import NotFound
 from service.planning.crew_days import Work
-from service.planning.replanning import OrderCheck, try_on_day
+from service.planning.order_checks import OrderCheck, try_on_day
 from service.planning.ways import TENTHS
 from service.storage import plans
 from service.storage.unit import Store

@@ -11,9 +11,9 @@ from service.domain.rounds import needs_permit
 from service.planning.crew_days import Candidate, CrewDay, Gate, Pin, Windows, Work
 from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit, planned_day
 from service.planning.ground import Ground as Timed
+from service.planning.order_checks import OrderCheck, check_order
 from service.planning.places import Place
 from service.planning.reasons import Code, Reason
-from service.planning.replanning import OrderCheck, check_order
 from service.planning.walks import clock_walk
 from service.planning.ways import TENTHS
 from service.usecases.plans.candidates import Ground
