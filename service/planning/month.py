@@ -97,7 +97,9 @@ def plan_months(
     _check(due, capacity)
     first, gaps = np.full(len(due.site), NOT_THIS_YEAR, dtype=np.int64), [0.0]
     for block in _blocks(due):
-        of_block, share = _only(due, block), _share(due, capacity, block)
+        sites, site = np.unique(due.site[block], return_inverse=True)
+        of_block = replace(_only(due, block), site=site.astype(np.int64))
+        share = _share(due, capacity, block, sites=sites)
         groups = grouped(of_block, months=len(capacity.minutes), frozen_months=capacity.frozen_months)
         solved = solve(groups, share, peak_over_mean=peak_over_mean)
         first[block] = hand_out(groups, solved.counts, priority=of_block.priority, key=of_block.key)
@@ -129,25 +131,24 @@ def _only(due: DueAssets, which: Ints) -> DueAssets:
     return DueAssets(*(getattr(due, part.name)[which] for part in fields(due)))
 
 
-def _share(due: DueAssets, capacity: Capacity, which: Ints) -> Capacity:
+def _share(due: DueAssets, capacity: Capacity, which: Ints, *, sites: Ints) -> Capacity:
     """A block's part of the hours: as its minutes of a year are to those of all."""
     often = due.read_min / due.interval_months
     every = np.ones(len(due.site), dtype=bool)
-    sites = np.isin(np.arange(len(capacity.visit_min)), due.site[which])
-    visited = np.isin(np.arange(len(capacity.visit_min)), due.site)
 
     def part(of: Bools) -> float:
         total = float(often[of].sum())
         return float(often[which][of[which]].sum()) / total if total > 0 else 1.0
 
-    way = float(capacity.visit_min[sites].sum() / max(float(capacity.visit_min[visited].sum()), 1e-9))
+    of_all = float(capacity.visit_min[np.unique(due.site)].sum())
+    way = float(capacity.visit_min[sites].sum()) / max(of_all, 1e-9)
     windows = [part(due.load_window == 1 + k) for k in range(len(capacity.window_min))]
     return replace(
         capacity,
         minutes=capacity.minutes * (part(every) + way) / 2,
         qualified_min=capacity.qualified_min * part(due.qualified),
         window_min=capacity.window_min * np.reshape(windows, (-1, 1)),
-        visit_min=np.where(sites, capacity.visit_min, 0.0),
+        visit_min=capacity.visit_min[sites],
     )
 
 

@@ -125,3 +125,21 @@ def test_a_lack_of_qualified_people_is_told_where_stops_ask_for_them(small) -> N
     plan = plan_months(due, replace(capacity, qualified_min=np.full(12, 5.0)))
     assert plan.over.qualified_min.tolist() == np.maximum(plan.qualified_min - 5.0, 0).tolist()
     assert plan.over.qualified_min.sum() > 0
+
+
+def test_two_thousand_assets_at_twenty_sites_are_level_and_take_fewer_hours() -> None:
+    due = register(2_000, 20, seed=7)
+    capacity = capacity_for(due, 20)
+    plan = plan_months(due, capacity)
+    assert plan.minutes.max() <= 1.02 * plan.minutes.mean()
+    assert plan.minutes.sum() <= 0.94 * own_months_minutes(due, capacity.visit_min).sum()
+    assert plan.over.minutes.sum() + plan.over.qualified_min.sum() + plan.over.window_min.sum() == 0
+    assert plan.gap <= 0.01
+
+
+def test_a_register_solved_in_blocks_keeps_the_hours_of_all() -> None:
+    due = register(2_400, 24, seed=8)
+    capacity = capacity_for(due, 24)
+    plan = plan_months(due, capacity)
+    assert (plan.minutes <= capacity.minutes).all()
+    assert plan.minutes.max() <= 1.03 * plan.minutes.mean()

@@ -1,11 +1,13 @@
 """Delay-time shares and trend dates against closed forms; sources as named with each row.
 
-The capacity-free interval matrix, the counts of NAVAIR and the P–F example stand in `test_intervals.py`.
+The interval matrix, the counts of NAVAIR and the P–F example stand in `test_intervals.py`.
 A knapsack stands nowhere: nothing in the planner solves one.
 """
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
+from scipy.stats import weibull_min
 
 from service.planning.delay_time import (
     averted_by_going_now,
@@ -15,7 +17,7 @@ from service.planning.delay_time import (
     weibull_delays,
 )
 from service.planning.priorities import priority_scores, pulled_forward
-from tests.published.evidence import BY_HAND, MEMORY, PRACTICE, evidence, named
+from tests.published.evidence import BY_HAND, LIBRARY, MEMORY, PRACTICE, evidence, named
 
 CHRISTER_WALLER = "Christer & Waller 1984"
 FINE = 400
@@ -95,11 +97,8 @@ def test_priority_score(weight: float, since: float, interval: float, trending: 
     assert found.tolist() == [expected]
 
 
-@evidence("Numerical quadrature", "θ·c·λ·∫(F(u + 1) − F(u))du, Weibull shape 2", BY_HAND)
+@evidence("scipy.stats.weibull_min", "θ·c·λ·∫(F(u + 1) − F(u))du by quadrature", LIBRARY)
 def test_faults_averted_by_going_now_agree_with_the_integral() -> None:
-    from scipy.integrate import quad
-    from scipy.stats import weibull_min
-
     law = weibull_min(2.0, scale=8.0 / 0.8862269254527580)
     area, _ = quad(lambda u: law.cdf(u + 1) - law.cdf(u), 0, 9.0)
     found = averted_by_going_now([0.24], [8.0], found_share=[0.5], months_since=[9.0], weight=[15.0])
