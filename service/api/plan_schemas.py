@@ -44,7 +44,7 @@ class WhatIfIn(Body):
 
 
 class PlaceIn(Body):
-    """Where a stop is to go; ``place`` counts from 1, without it the end of the walk."""
+    """Where a stop is to go; ``place`` counts from 1, without it, where the walk is home first."""
 
     walk: WalkKey
     place: Annotated[int, Field(ge=1, le=1000)] | None = None

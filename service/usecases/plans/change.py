@@ -9,7 +9,7 @@ from service.domain.plans import LeftOut, MonthPlan, PlanBody, PlannedStop, Walk
 from service.domain.rounds import moved
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound
-from service.planning.order_checks import OrderCheck
+from service.planning.order_checks import OrderCheck, try_on_day
 from service.planning.reasons import Code
 from service.storage import audit, plans, rounds
 from service.storage.unit import Store, Unit
@@ -27,7 +27,7 @@ Edit = Callable[[PlanBody, Ground], tuple[PlanBody, str]]
 class Placing:
     """Where a stop is to go: a walk, a place in it from 1, a start, and a reason to keep it anyway.
 
-    ``place`` None is the end of the walk. ``anyway`` keeps a stop against its load hours; nothing
+    ``place`` None is where the walk is home first. ``anyway`` keeps a stop against its load hours; nothing
     keeps one against the rules of who opens covers, of closed sites, or of the shift.
     """
 
@@ -114,17 +114,31 @@ def placing(wish: Placing) -> Edit:
             problems.append(problem("equipment", code, f"It is on round {code}.", "Take it off there."))
         if problems:
             raise Invalid(problems)
-        stop = _held(body, wish)
-        cleared = without(body, wish.equipment_id)
-        at = len(target.stops) if wish.place is None else max(wish.place - 1, 0)
-        rest = [one for one in target.stops if one.equipment_id != wish.equipment_id]
-        stops = (*rest[:at], stop, *rest[at:])
-        moved = cleared.with_walks([replace(target, stops=stops)])
+        cleared = _with_stop(without(body, wish.equipment_id), wish, _held(body, wish), ground)
         touched = {wish.walk, *(walk.key for walk in body.walks if _on(walk, wish.equipment_id))}
-        timed = retimed(moved, ground, touched, anyway=wish)
+        timed = retimed(cleared, ground, touched, anyway=wish)
         return timed, f"{visit.facts.tag} put on {target.day:%a} {target.day.day} {target.day:%b}"
 
     return edit
+
+
+def _with_stop(body: PlanBody, wish: Placing, stop: PlannedStop, ground: Ground) -> PlanBody:
+    """The stop at the place that was typed, or where the walk is home first."""
+    target = _walk(body, wish.walk)
+    if target.lost:
+        message = f"Nobody walks on {target.day:%a} {target.day.day} {target.day:%b}: {target.lost}."
+        raise Invalid([problem("walk", "", message, "Choose another day.")])
+    at = len(target.stops) if wish.place is None else max(wish.place - 1, 0)
+    stops = (*target.stops[:at], stop, *target.stops[at:])
+    placed = body.with_walks([replace(target, stops=stops)])
+    if wish.place is not None:
+        return placed
+    crew_day = next(n for n, walk in enumerate(w for w in body.walks if not w.lost) if walk.key == wish.walk)
+    best = try_on_day(
+        work_of(placed, ground), planned_days_of(body), key=wish.equipment_id, crew_day=crew_day
+    )
+    here = {one.equipment_id: one for one in stops}
+    return body.with_walks([replace(target, stops=tuple(here[key] for key in best.keys))])
 
 
 def ordering(key: str, equipment_ids: Sequence[int]) -> Edit:
