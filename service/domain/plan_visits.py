@@ -36,7 +36,8 @@ class Visit:
     """One equipment that a plan may take in.
 
     ``due_on`` is the day of its earliest point and ``reason`` the line that explains it; ``early``
-    says that the day is beyond the month; ``must`` why it cannot wait, empty when it can.
+    says that the day is beyond the month; ``must`` why it cannot wait, empty when it can. ``later``
+    is the month that a levelled year gives it to, None where that is this one.
     """
 
     facts: EquipmentFacts
@@ -47,6 +48,8 @@ class Visit:
     worsening: bool
     must: str
     worth: int
+    interval_months: float = 12.0
+    later: date | None = None
 
 
 def visits_of(
@@ -109,6 +112,7 @@ def _visit(
         worsening=worsening,
         must=must,
         worth=max(1, round(worth)),
+        interval_months=interval_of(earliest).months,
     )
 
 

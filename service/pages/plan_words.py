@@ -247,6 +247,9 @@ _WHY: dict[str, Callable[[PlanPage, LeftOut], str]] = {
     "walk lost": lambda _p, one: (
         f"Its walk was lost ({one.said}); draw the plan up again to find it a place."
     ),
+    "levelled": lambda _p, one: (
+        f"Goes into {one.said}, so that the months stay level; that is within its window."
+    ),
     "let in again": lambda _p, _o: "Let in again; draw the plan up again to find it a place.",
 }
 _ALSO = {
@@ -283,6 +286,7 @@ _HEADS = {
     "on another round": "On another round",
     "walk lost": "Its walk was lost",
     "let in again": "Let in again",
+    "levelled": "Levelled into a later month",
 }
 
 

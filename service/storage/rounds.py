@@ -124,10 +124,6 @@ def site_ids_of(unit: Unit, round_id: int) -> frozenset[int]:
 
 def stops_of(unit: Unit, round_id: int) -> tuple[Stop, ...]:
     query = select(StopRow).where(StopRow.round_id == round_id).order_by(StopRow.position, StopRow.id)
-    return read_stops(unit, query)
-
-
-def read_stops(unit: Unit, query: Select[StopRow]) -> tuple[Stop, ...]:
     return tuple(_stop(row) for row in unit.session.scalars(query))
 
 

@@ -6,11 +6,11 @@ from datetime import date, datetime
 
 from sqlalchemy import exists, func, or_, select
 
-from service.domain.rounds import Round, Stop
-from service.storage.rounds import Sight, in_sight, read_rounds, read_stops
+from service.domain.rounds import Round
+from service.storage.rounds import Sight, in_sight, read_rounds
 from service.storage.tables.record import AuditRow
 from service.storage.tables.register import ClientRow
-from service.storage.tables.rounds import PermitRow, RoundRow, StopRow
+from service.storage.tables.rounds import PermitRow, RoundRow
 from service.storage.unit import Unit
 
 MOST = 2000
@@ -70,12 +70,3 @@ def stamps_of(unit: Unit, round_ids: Collection[int]) -> dict[int, RoundStamps]:
         round_id: RoundStamps(created, max(changed, papers.get(round_id, changed)), code, name)
         for round_id, created, changed, code, name in rows
     }
-
-
-def stops_of_rounds(unit: Unit, round_ids: Collection[int]) -> dict[int, list[Stop]]:
-    """By round, in walking order; rounds without stops are left out."""
-    query = select(StopRow).where(StopRow.round_id.in_(round_ids)).order_by(StopRow.position, StopRow.id)
-    found: dict[int, list[Stop]] = {}
-    for stop in read_stops(unit, query):
-        found.setdefault(stop.round_id, []).append(stop)
-    return found

@@ -12,7 +12,7 @@ from service.domain.stop_facts import EquipmentFacts
 from service.domain.walking_parties import Walker
 from service.domain.words import PermitState, RoundState
 from service.planning.clock import Clock, DayPlan
-from service.storage import permits, round_facts, walked_rounds, walking_parties
+from service.storage import permits, round_facts, rounds, walked_rounds, walking_parties
 from service.storage.unit import Unit
 from service.storage.walked_rounds import RoundStamps
 from service.usecases.rounds.timetable import day_rules, stop_plan
@@ -61,7 +61,7 @@ def cancelled_entries(unit: Unit, kept: Sequence[Round]) -> tuple[CalendarEntry,
 def _told(unit: Unit, kept: Sequence[Round]) -> _Told:
     """Everything of a batch, with as many statements for many rounds as for few."""
     ids = [round_.id for round_ in kept]
-    stops = walked_rounds.stops_of_rounds(unit, ids)
+    stops = rounds.stops_of_rounds(unit, ids)
     equipment = {stop.equipment_id for of_round in stops.values() for stop in of_round}
     drafts = [round_.id for round_ in kept if round_.issued_at is None]
     rows = {round_id: made for round_id, (made, _) in round_facts.count_rows(unit, ids).items()}

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from service.domain.plan_levelling import levelled
 from service.domain.plan_visits import PlanSite, Visit, visits_of
 from service.domain.planning import SiteClosure, WalkPart, WorkingDay
 from service.domain.plans import PlanBody, Walk, walk_key
@@ -50,14 +51,25 @@ def read_ground(
     facts = round_facts.equipment_in_walking_order(unit, site_ids=site_ids, limit=MOST_EQUIPMENT)
     points = due.due_points(unit, due.points_of_sites(unit, site_ids))
     taken, busy = _other_rounds(unit, client_id, first, last, own=set(own_rounds), today=today)
+    visits = visits_of(facts, points, first=max(first, min(today, last)), last=last, wanted=body.on_walks)
     return Ground(
-        visits=visits_of(facts, points, first=max(first, min(today, last)), last=last, wanted=body.on_walks),
+        visits=levelled(
+            visits,
+            month_on=first,
+            minutes=_offered(body.walks),
+            qualified_min=_offered(walk for walk in body.walks if walk.qualified),
+        ),
         sites=plan_sites.sites_to_plan(unit, site_ids),
         closures=walking_hours.closures_between(unit, site_ids, from_on=first, to_on=last),
         reach=walking_parties.sites_reached(unit, site_ids, client_id=client_id),
         taken=taken,
         busy=busy,
     )
+
+
+def _offered(walks: Iterable[Walk]) -> float:
+    """Minutes of the shifts that are walked."""
+    return float(sum(walk.end_min - walk.start_min for walk in walks if not walk.lost))
 
 
 def _other_rounds(

@@ -299,6 +299,8 @@ def _left_out(
             yield left_out(visit, "excluded", said=body.excluded[key])
         elif key in ground.taken:
             yield left_out(visit, ON_ANOTHER_ROUND, said=ground.taken[key])
+        elif key in why and visit.later is not None:
+            yield left_out(visit, "levelled", said=f"{visit.later:%B %Y}")
         elif key in why:
             yield _told(why[key], walks, visit)
 
