@@ -38,7 +38,9 @@ def _sweep_expired(store: Store, payload: Mapping[str, Any], *, now: datetime) -
 
 
 def _draw_up_plan(store: Store, payload: Mapping[str, Any], *, now: datetime) -> None:
-    """Payload as `put_drawing` writes it; an order that was taken back is left alone."""
+    """Payload as `put_drawing` writes it; without an order, or one taken back, there is nothing to do."""
+    if "order" not in payload:
+        return
     draw_up(
         store,
         payload["plan_id"],

@@ -1,12 +1,16 @@
 """A month is planned from what is due, on the days people walk; what finds no place says why."""
 
-from sqlalchemy import update
+from sqlalchemy import select, update
 
+from service.domain.jobs import JobKind
 from service.domain.plans import body_from_json, body_to_json
 from service.domain.words import Access, Role
+from service.jobs.handlers import HANDLERS
 from service.storage.tables.people import PersonRow
+from service.storage.tables.record import JobRow
 from service.storage.unit import Store
-from tests.plans.builders import begun, drawn, planning_plant, set_equipment
+from service.usecases.plans.see import read_plan
+from tests.plans.builders import NOW, begun, drawn, planning_plant, set_equipment
 
 
 def test_a_plan_puts_what_is_due_on_walking_days_within_their_hours(any_store: Store) -> None:
@@ -42,6 +46,18 @@ def test_a_body_survives_its_way_through_the_database(store: Store) -> None:
 def test_the_same_register_gives_the_same_plan(store: Store) -> None:
     plant = planning_plant(store)
     assert drawn(store, plant).body == drawn(store, plant).body
+
+
+def test_an_order_that_two_workers_do_is_one_version(store: Store) -> None:
+    plant = planning_plant(store)
+    plan = begun(store, plant)
+    with store.look() as unit:
+        payload = unit.session.scalars(
+            select(JobRow.payload).where(JobRow.kind == JobKind.DRAW_UP_PLAN)
+        ).one()
+    for _ in range(2):
+        HANDLERS[JobKind.DRAW_UP_PLAN](store, payload, now=NOW)
+    assert read_plan(store, plant.actor(), plan.id).plan.newest == 2
 
 
 def test_a_plan_begins_with_a_walk_for_each_working_day(store: Store) -> None:

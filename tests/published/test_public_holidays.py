@@ -69,6 +69,7 @@ def test_bank_holidays_of_england_in_2026() -> None:
 
 
 @pytest.mark.parametrize("code", ["GB", "GB-SCT", "DE", "DE-BY", "US-AK", "FR", "JP", "CH-ZH"])
+@evidence("ISO 3166-1 and -2", "codes", MEMORY)
 def test_a_code_of_iso_3166_is_known(code: str) -> None:
     assert is_known(code)
 
@@ -76,6 +77,7 @@ def test_a_code_of_iso_3166_is_known(code: str) -> None:
 @pytest.mark.parametrize(
     "code", ["", "UK", "GBR", "gb", "GB-", "GB-XX", "DE-AUGSBURG", "XX", "England", "GB\n"]
 )
+@evidence("ISO 3166-1 and -2", "what is none of its codes", MEMORY)
 def test_what_is_no_code_of_iso_3166_is_not_known(code: str) -> None:
     assert not is_known(code)
     assert public_holiday(code, date(2026, 12, 25)) == ""
