@@ -18,6 +18,7 @@ from seed_data.world import RoundStory, World, build_world, month_start
 from service.domain.register import Noun
 from service.storage.files import FileShelf
 from service.storage.unit import Store
+from service.usecases.plans.start import PlanWish, start_plan
 from service.usecases.rounds.plan import RoundWish, plan_round
 
 Say = Callable[[str], object]
@@ -164,7 +165,14 @@ class _Load:
                 route_id=route_id,
             )
             plan_round(self._store, self._ground.engineer, wish, now=now)
+        self._plan_next_month(now)
         self._ground.worker(now).work_off()
+
+    def _plan_next_month(self, now: datetime) -> None:
+        """A plan for the engineer to change by hand; the worker draws it up with the rest of its jobs."""
+        month = (self._today.replace(day=1) + timedelta(days=32)).replace(day=1)
+        wish = PlanWish(f"Rounds of {month:%B %Y}", month, tuple(self._ground.site_ids.values()))
+        start_plan(self._store, self._ground.engineer, wish, now=now)
 
     def _bring_rasters(self, now: datetime) -> None:
         if self._files is None:

@@ -9,14 +9,18 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 from markupsafe import Markup
+from starlette.responses import Response
 
 from service.charts.offsets import OffsetDot, offsets_chart
 from service.domain.called import FALSE_SHARE, CalledPoint, CalledPoints
 from service.domain.hindsight import Hindsight, LineChoice, PastFlag, RoundOffset
+from service.domain.permissions import Verb, may
 from service.pages import view
-from service.pages.asking import Around, SignedInForOthers
-from service.pages.templating import render
+from service.pages.asking import Around, SignedIn, SignedInForOthers
+from service.pages.forms import Posted
+from service.pages.templating import redirect, render
 from service.trends.offsets import CAP_K
+from service.usecases.condition.all_trends import ask_trends, see_asked, stop_asked
 from service.usecases.condition.called import see_called_points
 from service.usecases.condition.hindsight import see_hindsight
 
@@ -56,7 +60,21 @@ def of_trends(
         offsets=list(drawn(found.offsets)), called=called, called_words=called_words(called),
         called_rows=[(point, called_says(point)) for point in called.points[:CALLED_SHOWN]],
         called_more=max(len(called.points) - CALLED_SHOWN, 0),
+        waiting=see_asked(around.store, actor), may_ask=may(actor, Verb.KEEP_REGISTER),
     )  # fmt: skip
+
+
+@router.post("/trends/anew")
+def tell_anew(around: Around, actor: SignedIn, form: Posted) -> Response:
+    """Have the trends of every site in sight told anew; what is known stays until then."""
+    sites = ask_trends(around.store, actor, now=around.now())
+    return redirect("/reports/trends", say=f"{view.counted(sites, 'site')} put in line for the workers.")
+
+
+@router.post("/trends/stop")
+def stop_anew(around: Around, actor: SignedIn, form: Posted) -> Response:
+    sites = stop_asked(around.store, actor, now=around.now())
+    return redirect("/reports/trends", say=f"{view.counted(sites, 'site')} taken back.")
 
 
 def title(found: Hindsight) -> str:

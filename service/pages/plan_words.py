@@ -313,6 +313,11 @@ def compared(comparison: Comparison) -> tuple[tuple[str, str, str], ...]:
         ("Past their day", str(one.late), str(other.late)),
         ("Put off", str(one.off), str(other.off)),
         ("Of those, cannot wait", str(one.off_must), str(other.off_must)),
+        (
+            "Faults expected among what is not seen",
+            f"{comparison.risk_before:.2f}",
+            f"{comparison.risk_after:.2f}",
+        ),
     )
 
 

@@ -204,7 +204,7 @@ def compare(
     before: Annotated[int, Query(ge=1, le=2**53)],
     after: Annotated[int, Query(ge=1, le=2**53)],
 ) -> HTMLResponse:
-    found = see.compare_versions(around.store, actor, plan_id, before, after)
+    found = see.compare_versions(around.store, actor, plan_id, before, after, now=around.now())
     return render(
         request,
         "plans/compare.html",

@@ -174,6 +174,20 @@ def waiting_with_key(unit: Unit, prefix: str) -> int:
     return unit.session.scalar(query) or 0
 
 
+def keys_waiting(unit: Unit, prefix: str) -> frozenset[str]:
+    """Keys of the jobs that wait, of those that begin so."""
+    return frozenset(
+        key for key in unit.session.scalars(select(JobRow.dedupe_key).where(_waits(prefix))) if key
+    )
+
+
+def take_back_one(unit: Unit, key: str) -> int:
+    """Delete the job of exactly this key unless a worker has begun it; 1 or 0."""
+    waits = and_(JobRow.state == JobState.READY.value, JobRow.dedupe_key == key)
+    gone = delete(JobRow).where(waits).execution_options(synchronize_session=False)
+    return _touched(unit.session.execute(gone))
+
+
 def take_back(unit: Unit, prefix: str) -> int:
     """Delete the jobs whose key begins so and that no worker has begun; how many those were."""
     gone = delete(JobRow).where(_waits(prefix)).execution_options(synchronize_session=False)

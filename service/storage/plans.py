@@ -159,13 +159,6 @@ def rounds_of(unit: Unit, plan_id: int) -> dict[str, int]:
     return dict(found)
 
 
-def plan_of_round(unit: Unit, round_id: int) -> tuple[int, str] | None:
-    """The plan and the walk a round was made of."""
-    row = MonthPlanRoundRow
-    found = unit.session.execute(select(row.plan_id, row.walk).where(row.round_id == round_id)).first()
-    return None if found is None else (found[0], found[1])
-
-
 def link_round(unit: Unit, plan_id: int, walk: str, round_id: int) -> None:
     """Say which round a walk has become; a withdrawn one gives its place to the next."""
     row = unit.session.scalar(

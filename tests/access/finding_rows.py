@@ -82,6 +82,8 @@ PLACES = (
     *(_move(move, who, typed) for move, (who, typed) in _MOVES.items()),
     Row("GET /reports", roles(E, M)),
     Row("GET /reports/trends", roles(E, M)),
+    Row("POST /reports/trends/anew", roles(E), form=lambda w: {}),
+    Row("POST /reports/trends/stop", roles(E), form=lambda w: {}),
     *(Row(f"GET {path}", roles(E, M)) for path in _YEAR),
     *(Row(f"GET {path}", roles(E, M), Bound.SITE, query="site_id={site_id}") for path in _YEAR),
     *(Row(f"GET {path}", roles(E, M), query="year=2026") for path in _YEAR_API),

@@ -2,14 +2,24 @@
 
 from datetime import UTC, datetime
 
-from sqlalchemy import update
+import pytest
+from sqlalchemy import select, update
 
-from service.domain.words import Trend
+from service.domain.words import Role, Trend
+from service.errors import Forbidden
 from service.jobs.worker import Worker
 from service.storage.tables.readings import PointStateRow
+from service.storage.tables.register import PointRow
 from service.storage.unit import Store
 from service.trends.policy import METHOD
-from service.usecases.condition.all_trends import put_trends, see_progress, stop_trends
+from service.usecases.condition.all_trends import (
+    ask_trends,
+    put_trends,
+    see_asked,
+    see_progress,
+    stop_asked,
+    stop_trends,
+)
 from tests.builders import build_plant
 from tests.condition.histories import read_monthly, state_of
 
@@ -57,3 +67,26 @@ def test_a_register_without_readings_has_nothing_to_tell(any_store: Store) -> No
     build_plant(any_store)
     assert put_trends(any_store, now=NOW) == 0
     assert see_progress(any_store).sentence == "No point has been read yet."
+
+
+def test_an_engineer_puts_the_sites_in_sight_in_line_and_takes_them_back(store: Store) -> None:
+    plant = build_plant(store, sites=2)
+    with store.begin() as unit:
+        for point_id, site_id in unit.session.execute(select(PointRow.id, PointRow.site_id)).all():
+            equipment_id = plant.equipment_ids[plant.site_ids.index(site_id)]
+            unit.session.add(
+                PointStateRow(point_id=point_id, site_id=site_id, equipment_id=equipment_id, last_read_at=NOW)
+            )
+    here = plant.actor(sites=frozenset(plant.site_ids[:1]))
+    assert ask_trends(store, here, now=NOW) == 1
+    assert (see_asked(store, here), see_asked(store, plant.actor())) == (1, 1)
+    assert ask_trends(store, plant.actor(), now=NOW) == 2
+    assert see_asked(store, plant.actor()) == 2
+    assert stop_asked(store, here, now=NOW) == 1
+    assert see_asked(store, plant.actor()) == 1
+
+
+def test_a_manager_asks_for_no_trends(store: Store) -> None:
+    plant = build_plant(store)
+    with pytest.raises(Forbidden):
+        ask_trends(store, plant.actor(Role.MANAGER), now=NOW)

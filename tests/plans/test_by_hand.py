@@ -3,11 +3,13 @@
 from typing import Any
 
 import pytest
+from sqlalchemy import update
 
 from service.domain.plans import PlanBody, Walk
 from service.domain.words import Access, Role, RoundState
 from service.errors import Conflict, Forbidden, Invalid, Stale
-from service.storage import rounds
+from service.storage import plans, rounds
+from service.storage.tables.rounds import RoundRow
 from service.storage.unit import Store
 from service.usecases.plans import change, draw_up, make_rounds, see, step, walk_party
 from service.usecases.plans.change import Placing, WalkDetails
@@ -186,7 +188,7 @@ def test_what_if_draws_beside_the_plan_and_changes_nothing_of_it(desk: Desk) -> 
     assert after.body == before.body
     beside = after.versions[0]
     assert (beside.aside, beside.what) == (True, "what if: 20 hours fewer")
-    found = see.compare_versions(desk.store, desk.actor, desk.plan_id, before.number, beside.number)
+    found = see.compare_versions(desk.store, desk.actor, desk.plan_id, before.number, beside.number, now=NOW)
     assert found.after.body.walks[0].end_min < found.before.body.walks[0].end_min
 
 
@@ -215,6 +217,21 @@ def test_walks_become_drafts_and_the_drafts_follow_the_plan(desk: Desk) -> None:
     make_rounds.make_rounds(desk.store, desk.actor, desk.plan_id, version=desk.page.plan.version, now=NOW)
     assert stops_of(desk, round_.id) == keys(walk)[::-1]
     assert desk.page.rounds[walk.key].id == round_.id
+
+
+def test_a_walk_whose_round_has_gone_out_is_planned_over_no_more(desk: Desk) -> None:
+    page = desk.page
+    make_rounds.make_rounds(desk.store, desk.actor, desk.plan_id, version=page.plan.version, now=NOW)
+    walk = full(page.body)
+    with desk.store.begin() as unit:
+        issued = {"state": RoundState.ISSUED.value}
+        round_id = plans.rounds_of(unit, desk.plan_id)[walk.key]
+        unit.session.execute(update(RoundRow).where(RoundRow.id == round_id).values(**issued))
+    again = desk.draw(Wish("afresh", steps=30, afresh=True))
+    assert keys(again.body.walk(walk.key)) == keys(walk)
+    with pytest.raises(Conflict):
+        desk.do(change.ordering(walk.key, keys(walk)[::-1]))
+    assert desk.do(change.losing(walk.key, "flooded")).body.walk(walk.key).lost == "flooded"  # type: ignore[union-attr]
 
 
 def stops_of(desk: Desk, round_id: int) -> list[int]:

@@ -1,5 +1,6 @@
 """A month is planned from what is due, on the days people walk; what finds no place says why."""
 
+import pytest
 from sqlalchemy import select, update
 
 from service.domain.jobs import JobKind
@@ -64,3 +65,9 @@ def test_a_plan_begins_with_a_walk_for_each_working_day(store: Store) -> None:
     plant = planning_plant(store)
     plan = begun(store, plant)
     assert plan.current == 1
+
+
+@pytest.mark.postgres
+def test_both_databases_lead_to_the_same_plan(store: Store, postgres_store: Store) -> None:
+    bodies = [drawn(one, planning_plant(one)).body for one in (store, postgres_store)]
+    assert bodies[0] == bodies[1]

@@ -7,7 +7,6 @@ from datetime import datetime
 from service.domain.people import Actor
 from service.domain.plans import LeftOut, MonthPlan, PlanBody, PlannedStop, Walk
 from service.domain.rounds import moved
-from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound
 from service.planning.order_checks import OrderCheck, try_on_day
 from service.planning.reasons import Code
@@ -15,6 +14,7 @@ from service.storage import audit, plans, rounds
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import Ground, read_ground
 from service.usecases.plans.hand_words import broken_problem
+from service.usecases.plans.issued import OPEN
 from service.usecases.plans.sight import plan_to_change
 from service.usecases.plans.work import left_out, planned_days_of, takes, timed_by_hand, walk_with, work_of
 from service.usecases.rounds.typed_checks import problem, text_problems
@@ -87,7 +87,7 @@ def _refuse_issued(unit: Unit, before: PlanBody, after: PlanBody, *, links: dict
     made = rounds.rounds_by_id(unit, links.values())
     for walk in before.walks:
         round_ = made.get(links.get(walk.key, 0))
-        if round_ is None or round_.state in (RoundState.DRAFT, RoundState.WITHDRAWN):
+        if round_ is None or round_.state in OPEN:
             continue
         now = after.walk(walk.key)
         if now is not None and not now.lost and now != walk:

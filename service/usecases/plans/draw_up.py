@@ -14,6 +14,7 @@ from service.planning.what_ifs import what_if
 from service.storage import jobs, plan_sites, plans
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import Ground, read_ground
+from service.usecases.plans.issued import held_by_rounds
 from service.usecases.plans.sight import plan_to_change
 from service.usecases.plans.what_if import Change, changed_by
 from service.usecases.plans.work import body_with, planned_days_of, work_of
@@ -132,6 +133,7 @@ def draw_up(
         assert body is not None
         if wish.change is not None:
             body = changed_by(unit, plan.client_id, body, Change(**wish.change))
+        body = held_by_rounds(unit, plan_id, body)
         own = plans.rounds_of(unit, plan_id).values()
         ground = read_ground(unit, client_id=plan.client_id, body=body, own_rounds=own, today=now.date())
     try:
@@ -150,7 +152,7 @@ def drawn_up(body: PlanBody, ground: Ground, wish: Wish, *, tell: "_Teller | Non
     """The planner's answer; the same body and ground give the same plan, wherever and whenever."""
     if wish.aside:
         return _supposed(body, ground, wish)
-    begin = None if wish.afresh else planned_days_of(body)
+    begin = planned_days_of(_cleared(body) if wish.afresh else body)
     plan = plan_days(
         work_of(body, ground),
         seed=wish.seed,
@@ -160,6 +162,11 @@ def drawn_up(body: PlanBody, ground: Ground, wish: Wish, *, tell: "_Teller | Non
         progress=tell,
     )
     return body_with(body, plan, ground)
+
+
+def _cleared(body: PlanBody) -> PlanBody:
+    """Nothing left on the walks that may be planned over."""
+    return body.with_walks(replace(walk, stops=()) for walk in body.walks if not walk.frozen)
 
 
 def _supposed(body: PlanBody, ground: Ground, wish: Wish) -> PlanBody:

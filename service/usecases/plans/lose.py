@@ -12,6 +12,7 @@ from service.storage import plans
 from service.storage.unit import Store
 from service.usecases.plans.candidates import read_ground
 from service.usecases.plans.draw_up import STAY_PRICE
+from service.usecases.plans.issued import held_by_rounds
 from service.usecases.plans.see import PlanPage, plan_page
 from service.usecases.plans.sight import plan_to_see
 from service.usecases.plans.work import planned_days_of, work_of
@@ -58,7 +59,8 @@ def look_at_loss(store: Store, actor: Actor, plan_id: int, key: str, *, now: dat
         require(actor, Verb.KEEP_REGISTER)
         page = plan_page(unit, actor, plan)
         own = plans.rounds_of(unit, plan_id).values()
-        ground = read_ground(unit, client_id=plan.client_id, body=page.body, own_rounds=own, today=now.date())
+        held = held_by_rounds(unit, plan_id, page.body)
+        ground = read_ground(unit, client_id=plan.client_id, body=held, own_rounds=own, today=now.date())
     walk = page.walk(key)
     at = next(
         (n for n, one in enumerate(one for one in page.body.walks if not one.lost) if one.key == key), None
@@ -66,8 +68,8 @@ def look_at_loss(store: Store, actor: Actor, plan_id: int, key: str, *, now: dat
     if at is None:
         raise NotFound("This walk is lost already")
     lost = lose_day(
-        work_of(page.body, ground),
-        planned_days_of(page.body),
+        work_of(held, ground),
+        planned_days_of(held),
         crew_day=at,
         steps=LOOK_STEPS,
         stay_price=STAY_PRICE,

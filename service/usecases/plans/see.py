@@ -1,18 +1,19 @@
 """Look at plans: the list, one plan at one of its versions, one walk of it, two versions side by side."""
 
-from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import date, datetime
 
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may
+from service.domain.plan_risks import risks_of
 from service.domain.plan_visits import PlanSite
 from service.domain.plans import MonthPlan, PlanBody, PlannedStop, PlanVersion, Walk
 from service.domain.rounds import Round, needs_permit
 from service.domain.stop_facts import EquipmentFacts
-from service.domain.words import RoundState
 from service.errors import NotFound
-from service.storage import plan_sites, plans, round_facts, rounds, walking_parties
+from service.storage import plan_risks, plan_sites, plans, round_facts, rounds, walking_parties
 from service.storage.unit import Store, Unit
+from service.usecases.plans.candidates import month_span
 from service.usecases.plans.sight import body_to_see, plan_to_see, refuse_walkers
 
 
@@ -169,9 +170,13 @@ class Comparison:
     moved: tuple[Moved, ...]
     dropped: tuple[Moved, ...]
     added: tuple[Moved, ...]
+    risk_before: float
+    risk_after: float
 
 
-def compare_versions(store: Store, actor: Actor, plan_id: int, before: int, after: int) -> Comparison:
+def compare_versions(
+    store: Store, actor: Actor, plan_id: int, before: int, after: int, *, now: datetime
+) -> Comparison:
     """Hours, what is seen and what is put off at two versions, and who changes day.
 
     Raises
@@ -183,6 +188,7 @@ def compare_versions(store: Store, actor: Actor, plan_id: int, before: int, afte
         plan = plan_to_see(unit, actor, plan_id)
         one = plan_page(unit, actor, plan, number=before)
         other = plan_page(unit, actor, plan, number=after)
+        risks = [_expected(unit, page.body, today=now.date()) for page in (one, other)]
     here, there = _places(one.body), _places(other.body)
     changes = [
         Moved(key, here.get(key, ""), there.get(key, ""))
@@ -195,14 +201,17 @@ def compare_versions(store: Store, actor: Actor, plan_id: int, before: int, afte
         moved=tuple(change for change in changes if change.before and change.after),
         dropped=tuple(change for change in changes if not change.after),
         added=tuple(change for change in changes if not change.before),
+        risk_before=risks[0],
+        risk_after=risks[1],
     )
+
+
+def _expected(unit: Unit, body: PlanBody, *, today: date) -> float:
+    """Sum of the chances of what a plan does not see (`service.domain.plan_risks`)."""
+    seen_on = {stop.equipment_id: walk.day for walk in body.walks for stop in walk.stops}
+    equipment = plan_risks.equipment_at_risk(unit, body.site_ids)
+    return risks_of(equipment, seen_on, last=month_span(body.month_on)[1], today=today).expected
 
 
 def _places(body: PlanBody) -> dict[int, str]:
     return {stop.equipment_id: walk.key for walk in body.walks for stop in walk.stops}
-
-
-def frozen_by_rounds(walks: Collection[str], made: dict[str, Round]) -> frozenset[str]:
-    """Walks whose round has left the draft: facts now, whatever is planned."""
-    over = (RoundState.DRAFT, RoundState.WITHDRAWN)
-    return frozenset(key for key in walks if key in made and made[key].state not in over)
