@@ -83,7 +83,7 @@ class Visitor:
             timezone_id="Europe/London",
             **context,
         )
-        opened.set_default_timeout(15_000)
+        opened.set_default_timeout(30_000)
         self._contexts.append(opened)
         page = opened.new_page()
         page.on("console", self._hear)
