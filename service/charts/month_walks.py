@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from markupsafe import Markup, escape
 
 from service.charts.drawing import fig, markup
+from service.domain.site_clock import minute_of_day
 
 ROW = 22
 
@@ -75,10 +76,5 @@ def _block(stop: WalkStop, share: Callable[[float], float]) -> str:
 def _said(strip: WalkStrip) -> str:
     if not strip.stops:
         return "No stop"
-    hours = f"{_clock(strip.leave_min)} to {_clock(strip.back_min)}"
+    hours = f"{minute_of_day(strip.leave_min)} to {minute_of_day(strip.back_min)}"
     return f"{len(strip.stops)} stop{'' if len(strip.stops) == 1 else 's'}, {hours}"
-
-
-def _clock(minute: float) -> str:
-    whole = round(minute)
-    return f"{whole // 60 % 24:02d}:{whole % 60:02d}"

@@ -80,6 +80,14 @@ def parse_load_hours(text: str) -> LoadHours | None:
     return LoadHours(tuple(_merged(day) for day in windows))
 
 
+def understood_hours(text: str) -> LoadHours | None:
+    """Windows from a text of the register; one that is not understood says nothing, like an empty one."""
+    try:
+        return parse_load_hours(text)
+    except ValueError:
+        return None
+
+
 def _days(words: str) -> tuple[int, ...]:
     found: list[int] = []
     for word in re.split(r"\s*,\s*|\s+", re.sub(r"\s*-\s*", "-", words.strip().strip(","))):

@@ -45,7 +45,6 @@ class Visit:
     due_on: date
     reason: str
     early: bool
-    worsening: bool
     must: str
     worth: int
     interval_months: float = 12.0
@@ -100,7 +99,6 @@ def _visit(
     early = due_on > last
     if early and not wanted and due_window(due_on, interval_of(earliest).months)[0] > last:
         return None
-    worsening = any(Trend(point.trend).worsening for point in points)
     worth = _worth([(day, point) for day, _, point in dues], first=first) * (EARLY_FACTOR if early else 1)
     must = "" if early else next((said for _, _, point in dues if (said := _must(point, last=last))), "")
     return Visit(
@@ -109,7 +107,6 @@ def _visit(
         due_on=due_on,
         reason=reason,
         early=early,
-        worsening=worsening,
         must=must,
         worth=max(1, round(worth)),
         interval_months=interval_of(earliest).months,

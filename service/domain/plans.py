@@ -69,6 +69,11 @@ class Walk:
         return not self.frozen and not self.lost
 
     @property
+    def named(self) -> str:
+        """Its day in a sentence: Tue 8 Dec."""
+        return f"{self.day:%a} {self.day.day} {self.day:%b}"
+
+    @property
     def minutes(self) -> float:
         return self.back_min - self.leave_min if self.stops else 0.0
 
@@ -108,10 +113,7 @@ class Shut:
 
 @dataclass(frozen=True, slots=True)
 class PlanBody:
-    """Everything a plan says at one of its versions.
-
-    ``early`` counts what is taken along before its day; ``bound`` is what no plan can exceed.
-    """
+    """Everything a plan says at one of its versions; ``bound`` is what no plan can exceed."""
 
     month_on: date
     site_ids: tuple[int, ...]

@@ -31,7 +31,7 @@ def _of_year(code: str, year: int) -> Mapping[date, str] | None:
     country, part = found.groups()
     try:
         plain = holidays.country_holidays(country)
-    except NotImplementedError:
+    except NotImplementedError:  # so the library says that it has no such country
         return None
     # the library also answers to names that ISO 3166 does not have, such as UK
     if plain.country != country or (part is not None and part not in plain.subdivisions):

@@ -90,3 +90,13 @@ def instant_at(day: date, minutes: float, *, zone: str) -> datetime:
     instant = found.instant or on_site_clock(found.unchanged, zone).instant
     assert instant is not None
     return instant
+
+
+def minute_of_day(value: float) -> str:
+    """Minutes after midnight as 08:35, on to the next day where they run past it.
+
+    >>> minute_of_day(515), minute_of_day(1450)
+    ('08:35', '00:10')
+    """
+    hours, rest = divmod(round(value), 60)
+    return f"{hours % 24:02d}:{rest:02d}"

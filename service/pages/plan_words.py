@@ -3,7 +3,7 @@
 from collections.abc import Callable, Mapping
 
 from service.charts.timetable import LoadBand, Timetable, TimetableStop
-from service.domain.load_hours import Window
+from service.domain.load_hours import Window, understood_hours
 from service.domain.plan_risks import RiskThatStays
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, MonthPlan, PlannedStop, Walk
 from service.domain.stop_facts import EquipmentFacts
@@ -25,7 +25,6 @@ from service.usecases.plans.lose import LostLook
 from service.usecases.plans.make_rounds import Made
 from service.usecases.plans.offers import WalkOffer
 from service.usecases.plans.see import Comparison, PlanPage, PlanSums
-from service.usecases.plans.work import understood
 
 #: a walk's timetable shows at least from here to there [min of the day]
 EARLIEST, LATEST, EDGE = 420.0, 930.0, 30.0
@@ -156,7 +155,7 @@ def _drawn(walk: Walk, stop: PlannedStop, facts: EquipmentFacts) -> TimetableSto
 
 def load_bands(walk: Walk, facts: EquipmentFacts) -> tuple[Window, ...]:
     """Load hours of an equipment on the day of a walk."""
-    hours = understood(facts.load_hours)
+    hours = understood_hours(facts.load_hours)
     return () if hours is None else hours.on(walk.day.weekday())
 
 

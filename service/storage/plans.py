@@ -42,11 +42,6 @@ def list_plans(
     return tuple((_plan(row), frozenset(sites)) for row, sites in unit.session.execute(query))
 
 
-def plans_of_month(unit: Unit, client_id: int, month_on: date) -> tuple[MonthPlan, ...]:
-    query = select(MonthPlanRow).where(MonthPlanRow.client_id == client_id, MonthPlanRow.month_on == month_on)
-    return tuple(_plan(row) for row in unit.session.scalars(query.order_by(MonthPlanRow.id)))
-
-
 def add_plan(unit: Unit, *, client_id: int, month_on: date, name: str, now: datetime) -> MonthPlan:
     row = MonthPlanRow(
         client_id=client_id,

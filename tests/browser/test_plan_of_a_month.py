@@ -84,11 +84,8 @@ def test_december_from_nothing_to_rounds_and_a_calendar(
     assert [stop.start_min for stop in pinned] == [570.0]
 
     # a day is lost; its stops fill free time elsewhere
-    lost = (
-        next(w.key for w in plan_of(store, plant).body.walks if w.stops and not w.frozen)
-        if any(w.stops and not w.frozen for w in plan_of(store, plant).body.walks)
-        else key
-    )
+    walked = [walk for walk in plan_of(store, plant).body.walks if walk.stops]
+    lost = min(walked, key=lambda walk: (walk.frozen, walk.key)).key
     page.goto(f"/rounds/plans/{plan_of(store, plant).plan.id}/walks/{lost}/lose")
     page.locator("#field-reason").fill("road flooded")
     page.get_by_role("button", name="The day is lost").click()

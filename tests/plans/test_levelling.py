@@ -26,7 +26,6 @@ def visit(facts: EquipmentFacts, **change: object) -> Visit:
         due_on=date(2026, 12, 15),
         reason="12 months",
         early=False,
-        worsening=False,
         must="",
         worth=200,
         interval_months=12.0,

@@ -1,5 +1,6 @@
 """The one place where numbers become words and units, for pages and sheets: one face for its rooms."""
 
+from service.domain.site_clock import minute_of_day as minute_of_day
 from service.pages.view.fields import field_id as field_id
 from service.pages.view.fields import of_field as of_field
 from service.pages.view.fields import place_of as place_of
@@ -48,7 +49,6 @@ from service.pages.view.times import day_range as day_range
 from service.pages.view.times import local as local
 from service.pages.view.times import long_day as long_day
 from service.pages.view.times import long_month_day as long_month_day
-from service.pages.view.times import minute_of_day as minute_of_day
 from service.pages.view.times import minutes as minutes
 from service.pages.view.times import moment as moment
 from service.pages.view.times import month as month

@@ -93,12 +93,6 @@ def minutes(value: float | None) -> str:
     return f"{hours}{THIN}h{THIN}{rest:02d}" if rest else f"{hours}{THIN}h"
 
 
-def minute_of_day(value: float) -> str:
-    """515 minutes after midnight is 08:35."""
-    hours, rest = divmod(round(value), 60)
-    return f"{hours % 24:02d}:{rest:02d}"
-
-
 def span(first: date, last: date) -> str:
     """How long between two days, roughly: 12 days, 7 weeks, 20 months, 3 years."""
     days = abs((last - first).days)

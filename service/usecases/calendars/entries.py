@@ -7,7 +7,7 @@ from datetime import timedelta
 
 from service.domain.calendars import CAUTION, STATE_OF, CalendarEntry, EntryState, entry_uid
 from service.domain.rounds import Permit, Round, Stop, closed_because
-from service.domain.site_clock import instant_at
+from service.domain.site_clock import instant_at, minute_of_day
 from service.domain.stop_facts import EquipmentFacts
 from service.domain.walking_parties import Walker
 from service.domain.words import PermitState, RoundState
@@ -140,12 +140,12 @@ def _lines(round_: Round, told: _Told, plan: DayPlan) -> tuple[str, ...]:
     points = told.points.get(round_.id, 0)
     counts = f"{_counted(len(stops), 'stop')}, {_counted(points, 'point')}"
     return (
-        f"{round_.state.capitalize()}. {counts}. Back by {_clock(plan.back_by_min)} on the site's clock.",
+        f"{round_.state.capitalize()}. {counts}. Back by {minute_of_day(plan.back_by_min)} on the site's clock.",
         *_party(round_, told),
         _permits(round_, told),
         "",
         *(
-            f"{_clock(time.start_min)} {told.facts[stop.equipment_id].title} "
+            f"{minute_of_day(time.start_min)} {told.facts[stop.equipment_id].title} "
             f"({told.facts[stop.equipment_id].tag})"
             for stop, time in list(zip(stops, plan.stops, strict=True))[:MOST_STOPS]
         ),
@@ -182,9 +182,3 @@ def _shut(round_: Round, told: _Told) -> list[tuple[str, int]]:
 
 def _counted(count: int, noun: str) -> str:
     return f"{count} {noun if count == 1 else f'{noun}s'}"
-
-
-def _clock(minutes: float) -> str:
-    """HH:MM of minutes after midnight, on to the next day where they run past it."""
-    hours, rest = divmod(round(minutes), 60)
-    return f"{hours % 24:02d}:{rest:02d}"

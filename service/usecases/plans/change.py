@@ -117,7 +117,7 @@ def placing(wish: Placing) -> Edit:
         cleared = _with_stop(without(body, wish.equipment_id), wish, _held(body, wish), ground)
         touched = {wish.walk, *(walk.key for walk in body.walks if _on(walk, wish.equipment_id))}
         timed = retimed(cleared, ground, touched, anyway=wish)
-        return timed, f"{visit.facts.tag} put on {target.day:%a} {target.day.day} {target.day:%b}"
+        return timed, f"{visit.facts.tag} put on {target.named}"
 
     return edit
 
@@ -126,7 +126,7 @@ def _with_stop(body: PlanBody, wish: Placing, stop: PlannedStop, ground: Ground)
     """The stop at the place that was typed, or where the walk is home first."""
     target = _walk(body, wish.walk)
     if target.lost:
-        message = f"Nobody walks on {target.day:%a} {target.day.day} {target.day:%b}: {target.lost}."
+        message = f"Nobody walks on {target.named}: {target.lost}."
         raise Invalid([problem("walk", "", message, "Choose another day.")])
     at = len(target.stops) if wish.place is None else max(wish.place - 1, 0)
     stops = (*target.stops[:at], stop, *target.stops[at:])
@@ -154,7 +154,7 @@ def ordering(key: str, equipment_ids: Sequence[int]) -> Edit:
         stops = tuple(here[one] for one in equipment_ids)
         timed = retimed(body.with_walks([replace(walk, stops=stops)]), ground, {key})
         held = replace(_walk(timed, key), frozen=True)
-        return timed.with_walks([held]), f"order of {walk.day:%a} {walk.day.day} {walk.day:%b} set by hand"
+        return timed.with_walks([held]), f"order of {walk.named} set by hand"
 
     return edit
 
@@ -209,7 +209,7 @@ def freezing(key: str, *, frozen: bool) -> Edit:
         walk = _walk(body, key)
         word = "frozen" if frozen else "open again"
         changed = body.with_walks([replace(walk, frozen=frozen)])
-        return changed, f"{walk.day:%a} {walk.day.day} {walk.day:%b} {word}"
+        return changed, f"{walk.named} {word}"
 
     return edit
 
@@ -239,7 +239,7 @@ def losing(key: str, reason: str) -> Edit:
         )
         lost = replace(walk, stops=(), lost=reason.strip(), frozen=False, leave_min=0.0, back_min=0.0)
         changed = replace(body.with_walks([lost]), left_out=(*body.left_out, *off))
-        return changed, f"{walk.day:%a} {walk.day.day} {walk.day:%b} lost: {reason.strip()}"
+        return changed, f"{walk.named} lost: {reason.strip()}"
 
     return edit
 
@@ -278,7 +278,7 @@ def detailing(key: str, details: WalkDetails, *, second_qualified: bool, reader_
             lost="",
         )
         timed = retimed(body.with_walks([changed]), ground, {key})
-        return timed, f"{walk.day:%a} {walk.day.day} {walk.day:%b}: hours, company or weather changed"
+        return timed, f"{walk.named}: hours, company or weather changed"
 
     return edit
 

@@ -1,6 +1,7 @@
 """What a change by hand would break, and what would mend it, in words."""
 
 from service.domain.plans import Walk
+from service.domain.site_clock import minute_of_day
 from service.domain.stop_facts import EquipmentFacts
 from service.errors import Problem
 from service.planning.order_checks import OrderCheck
@@ -15,7 +16,7 @@ def broken_problem(broken: OrderCheck, walk: Walk, facts: EquipmentFacts) -> Pro
 
 def broken_words(broken: OrderCheck, walk: Walk, facts: EquipmentFacts) -> tuple[str, str]:
     """What is broken, and what would make it fit."""
-    day = f"{walk.day:%a} {walk.day.day} {walk.day:%b}"
+    day = walk.named
     if broken.rule is Code.LOAD_HOURS:
         return _load_hours(broken, day, facts)
     if broken.rule is Code.HOURS:
@@ -37,8 +38,8 @@ def _load_hours(broken: OrderCheck, day: str, facts: EquipmentFacts) -> tuple[st
             "Choose another day; or type why it is read all the same.",
         )
     return (
-        f"{facts.name} would be reached at {clock(broken.arrive_min)} on {day}; its hours let work begin "
-        f"until {clock(broken.closes_min)}.",
+        f"{facts.name} would be reached at {minute_of_day(broken.arrive_min)} on {day}; its hours let work begin "
+        f"until {minute_of_day(broken.closes_min)}.",
         f"{_earlier(broken)} or type why it is read all the same: the reading can then accuse, not clear.",
     )
 
@@ -47,12 +48,6 @@ def _earlier(broken: OrderCheck) -> str:
     if broken.fits_at is not None:
         return f"As stop number {broken.fits_at} it would fit;"
     return "Put it on another day;"
-
-
-def clock(minute: float) -> str:
-    """A minute of the day as 07:30."""
-    whole = int(minute)
-    return f"{whole // 60 % 24:02d}:{whole % 60:02d}"
 
 
 _OTHER = ("{name} does not go on the walk of {day}.", "Choose another day.")

@@ -7,7 +7,7 @@ from service.domain.people import Actor
 from service.domain.permissions import Verb, may
 from service.domain.plan_risks import risks_of
 from service.domain.plan_visits import PlanSite
-from service.domain.plans import MonthPlan, PlanBody, PlannedStop, PlanVersion, Walk
+from service.domain.plans import MonthPlan, PlanBody, PlanVersion, Walk
 from service.domain.rounds import Round, needs_permit
 from service.domain.stop_facts import EquipmentFacts
 from service.errors import NotFound
@@ -57,9 +57,6 @@ class PlanPage:
     @property
     def editable(self) -> bool:
         return self.may_plan and self.is_current and self.plan.working is None
-
-    def facts_of(self, stop: PlannedStop) -> EquipmentFacts:
-        return self.facts[stop.equipment_id]
 
     def walk(self, key: str) -> Walk:
         """One walk.

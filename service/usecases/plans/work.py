@@ -4,10 +4,11 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from service.domain.load_hours import LoadHours, parse_load_hours
+from service.domain.load_hours import LoadHours, understood_hours
 from service.domain.plan_visits import PlanSite, Visit
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, PlanBody, PlannedStop, Walk
 from service.domain.rounds import needs_permit
+from service.planning.clock import DAY_MIN
 from service.planning.crew_days import Candidate, CrewDay, Gate, Pin, Windows, Work
 from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit, planned_day
 from service.planning.ground import Ground as Timed
@@ -20,7 +21,6 @@ from service.usecases.plans.candidates import Ground
 
 #: who reads holds at least the category that collects (ISO 18436-7)
 COLLECTING = 1
-DAY_MIN = 24.0 * 60
 #: why a visit is on its walk, by the planner's code
 PLACED = (Code.SCHEDULED, Code.MUST, Code.PINNED)
 
@@ -71,7 +71,7 @@ def pins_of(walks: Iterable[Walk], number: Mapping[str, int]) -> dict[int, Pin]:
 def candidate_of(visit: Visit, ground: Ground, *, days: Collection[date], pin: Pin | None) -> Candidate:
     """One visit with its load hours on each day, within what its site's gate allows."""
     facts = visit.facts
-    hours = understood(facts.load_hours)
+    hours = understood_hours(facts.load_hours)
     return Candidate(
         key=facts.id,
         place=Place(facts.site_id, facts.x_m, facts.y_m, facts.latitude, facts.longitude),
@@ -88,14 +88,6 @@ def candidate_of(visit: Visit, ground: Ground, *, days: Collection[date], pin: P
 
 def _on(hours: LoadHours, day: date) -> Windows:
     return tuple((float(a), float(b)) for a, b in hours.on(day.weekday()))
-
-
-def understood(text: str) -> LoadHours | None:
-    """Hours as typed; a text that is not understood says nothing."""
-    try:
-        return parse_load_hours(text)
-    except ValueError:
-        return None
 
 
 def _crew_day(body: PlanBody, ground: Ground, walk: Walk, *, at: int) -> CrewDay:
@@ -132,7 +124,7 @@ def why_shut(body: PlanBody, ground: Ground, site: PlanSite, *, walk: Walk) -> s
             return closure.reason
     if site.two_people and walk.second_id is None:
         return "nobody works there alone"
-    hours = understood(site.opening_hours)
+    hours = understood_hours(site.opening_hours)
     if hours is not None and not hours.on(walk.day.weekday()):
         return f"not open on a {walk.day:%A}"
     return ""
@@ -153,7 +145,7 @@ def _gates(ground: Ground, days: Collection[date]) -> list[Gate]:
 
 
 def _always_open(site: PlanSite, days: Collection[date]) -> Windows:
-    hours = understood(site.opening_hours)
+    hours = understood_hours(site.opening_hours)
     if hours is None:
         return ()
     kinds = {_on(hours, day) for day in days} - {()}

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from service.domain.cautions import access_words
-from service.domain.load_hours import LoadHours, parse_load_hours
+from service.domain.load_hours import understood_hours
 from service.domain.people import Actor
 from service.domain.rounds import Permit, Round, Stop, closed_because, needs_permit
 from service.domain.stop_facts import EquipmentFacts, PointTally
@@ -106,19 +106,11 @@ class NotOnRound:
 def stop_plan(key: int, facts: EquipmentFacts, *, minutes: int, day: date) -> StopPlan:
     """What the planner needs of one stop on one day."""
     place = Place(facts.site_id, facts.x_m, facts.y_m, facts.latitude, facts.longitude)
-    hours = _hours(facts)
+    hours = understood_hours(facts.load_hours)
     windows: tuple[tuple[float, float], ...] = ()
     if hours is not None:
         windows = tuple((float(a), float(b)) for a, b in hours.on(day.weekday())) or _NEVER
     return StopPlan(key=key, minutes=minutes, place=place, windows=windows)
-
-
-def _hours(facts: EquipmentFacts) -> LoadHours | None:
-    """Load hours of the register; a text that is not understood says nothing."""
-    try:
-        return parse_load_hours(facts.load_hours)
-    except ValueError:
-        return None
 
 
 def day_rules(round_: Round, facts: Sequence[EquipmentFacts]) -> DayRules:
@@ -184,7 +176,7 @@ def _timed(
     permit: Permit | None,
     day: date,
 ) -> TimedStop:
-    hours = _hours(facts)
+    hours = understood_hours(facts.load_hours)
     windows = () if hours is None else hours.on(day.weekday())
     later = time.next_opening_min
     opens_today = later is not None and bool(windows) and later < 24 * 60
