@@ -92,9 +92,15 @@ _DISCOLOURED = _asked(
     "discoloured", "Discoloured or damaged", "Discolouring says that it was hotter before than it is today."
 )
 
+#: The picture of heat tells a poor contact from a load: common practice, no source.
+_PATTERN = _word(
+    "heat_pattern", "Heat pattern", "A poor contact fades away on both sides; a load warms the conductor evenly.",
+    "at the joint", "along the conductor", "whole body", "both ends", "cold",
+)  # fmt: skip
+
 #: In the order in which a row asks for them.
 _BOXES: dict[PointKind, tuple[Box, ...]] = {
-    PointKind.JOINT: (_DISCOLOURED,),
+    PointKind.JOINT: (_PATTERN, _DISCOLOURED),
     PointKind.FUSE: (
         _word("warm_end", "Which end is warm", "One warm end is its clip; a warm body is its load.", "line end", "load end", "both ends", "body"),
         _number("fuse_rating_a", "Rating on the fuse", "A", "Another rating runs at another temperature with nothing wrong.", 0.1, 10_000),
@@ -145,7 +151,7 @@ _BOXES: dict[PointKind, tuple[Box, ...]] = {
         _asked("irradiance_steady", "Steady for ten minutes", "Under passing clouds no module has its own temperature."),
         _word("seen_from", "Seen from", "Glass mirrors the sky; a back sheet does not.", "front", "back"),
     ),
-    PointKind.OTHER: (*_SECOND_METHOD, _DISCOLOURED),
+    PointKind.OTHER: (_PATTERN, *_SECOND_METHOD, _DISCOLOURED),
 }  # fmt: skip
 
 

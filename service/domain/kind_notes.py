@@ -43,6 +43,20 @@ def _fuse_note(answer: Answer, point: SeenPoint) -> str:
     return f"the fuse says {answer:g} A where the register says {rated:g} A"
 
 
+#: What each picture of heat speaks for; common practice, no source.
+_PATTERNS = {
+    "at the joint": "the heat fades away from the joint, as a poor contact's does",
+    "along the conductor": "the conductor is warm evenly: load, or a small conductor, rather than this joint",
+    "whole body": "the whole body is warm: what is inside it, or its load",
+    "both ends": "both ends are warm: compare the current of this phase",
+    "cold": "cold to the eye: does it carry current?",
+}
+
+
+def _pattern_note(answer: Answer, _point: SeenPoint) -> str:
+    return _PATTERNS.get(str(answer), "")
+
+
 def _warm_end_note(answer: Answer, _point: SeenPoint) -> str:
     if answer == "body":
         return "a warm body with cool ends is load, not a joint"
@@ -83,6 +97,7 @@ _NOTES = {
     "cooling_clear": _cooling_note,
     "warm_place": _body_note,
     "fuse_rating_a": _fuse_note,
+    "heat_pattern": _pattern_note,
     "warm_end": _warm_end_note,
     "line_pressure_bar": _steam_note,
     "return_pressure_bar": _return_note,

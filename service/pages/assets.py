@@ -16,6 +16,8 @@ router = APIRouter(prefix="/assets")
 KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png"}
 FOR_EVER = {"Cache-Control": "public, max-age=31536000, immutable"}
 A_DAY = {"Cache-Control": "public, max-age=86400"}
+#: modules of the field app name each other without a version: kept copies of two versions must not mix
+AT_ONCE = {"Cache-Control": "no-cache"}
 
 
 @router.get("/plotly.min.js")
@@ -60,5 +62,5 @@ def ours(folder: str, path: str, request: Request) -> FileResponse:
         reachable = False
     if not reachable or wanted.suffix not in KINDS:
         raise NotFound()
-    headers = FOR_EVER if "v" in request.query_params else A_DAY
+    headers = FOR_EVER if "v" in request.query_params else AT_ONCE if folder == "field" else A_DAY
     return FileResponse(wanted, media_type=KINDS[wanted.suffix], headers=headers)

@@ -119,7 +119,7 @@ def headers_of(walk: Walk) -> list[str]:
 def test_a_plain_round_asks_for_no_more_than_it_needs(store: Store) -> None:
     asked = set(headers_of(issued(store)))
     assert not asked & {column.header for column in ON_OCCASION}
-    assert asked & {column.header for column in OF_BOXES} == {"Discoloured or damaged"}
+    assert asked & {column.header for column in OF_BOXES} == {"Heat pattern", "Discoloured or damaged"}
 
 
 @pytest.mark.parametrize(

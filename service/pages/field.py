@@ -1,0 +1,73 @@
+"""The page of the field app, the worker that keeps it on a device, and how it is installed."""
+
+import hashlib
+import json
+from functools import cache
+from typing import Any
+
+from fastapi import APIRouter, Request
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+
+from service.pages.templating import FONT_NAMES, WEB, render
+
+router = APIRouter()
+
+SHELL = "/field/"
+_SHEETS = ("css/tokens.css", "css/base.css", "css/field.css")
+_MARK = "css/mark.svg"
+#: its address must never be kept, or a device would hold an old app for as long
+NEVER_KEPT = {"Cache-Control": "no-cache"}
+
+
+@router.get("/field")
+def enter_field() -> RedirectResponse:
+    return RedirectResponse(SHELL, status_code=308)
+
+
+@router.get(SHELL)
+def show_field(request: Request) -> Response:
+    """The empty page of the app: nothing on it belongs to anybody, so that a device may keep it."""
+    page = render(request, "field/index.html", sheets=_SHEETS)
+    page.headers.update(NEVER_KEPT)
+    return page
+
+
+@router.get("/field/worker.js")
+def worker() -> Response:
+    """The worker, told which files make the app and under which name this version of them is kept."""
+    files, version = _files()
+    head = f"globalThis.FILES = {json.dumps(files)};\nglobalThis.VERSION = {json.dumps(version)};\n"
+    script = head + (WEB / "field" / "worker.js").read_text(encoding="utf-8")
+    return Response(script, media_type="text/javascript", headers=NEVER_KEPT)
+
+
+@router.get("/field/manifest.webmanifest")
+def manifest() -> JSONResponse:
+    """How the app looks on a home screen (W3C Web Application Manifest)."""
+    told: dict[str, Any] = {
+        "name": "Riseline Field",
+        "short_name": "Riseline",
+        "description": "Walk a round with no signal, lose nothing.",
+        "id": SHELL,
+        "start_url": SHELL,
+        "scope": SHELL,
+        "display": "standalone",
+        "background_color": "#f5f3ec",
+        "theme_color": "#182225",
+        "icons": [{"src": f"/assets/{_MARK}", "sizes": "any", "type": "image/svg+xml", "purpose": "any"}],
+    }
+    return JSONResponse(told, media_type="application/manifest+json", headers=NEVER_KEPT)
+
+
+@cache
+def _files() -> tuple[list[str], str]:
+    """Addresses of everything the app needs with no signal, and a name of their contents."""
+    modules = sorted(path for path in (WEB / "field").rglob("*.js") if path.name != "worker.js")
+    ours = [WEB / name for name in (*_SHEETS, _MARK)]
+    digest = hashlib.sha256()
+    for path in (*modules, *ours, WEB / "templates" / "field" / "index.html"):
+        content = path.read_bytes()
+        digest.update(len(content).to_bytes(8) + content)
+    files = [f"/assets/{path.relative_to(WEB).as_posix()}" for path in (*modules, *ours)]
+    fonts = [f"/assets/fonts/{name}" for name in FONT_NAMES]
+    return [SHELL, *files, *fonts, "/field/manifest.webmanifest"], digest.hexdigest()[:16]

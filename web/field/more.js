@@ -1,0 +1,76 @@
+// What only some readings need: settings in the instrument, the picture's number, boxes of the kind, a note.
+
+import { el } from "./dom.js";
+
+/** @typedef {import("./types.js").View} View */
+/** @typedef {import("./types.js").ViewDraft} ViewDraft */
+/** @typedef {import("./types.js").Box} Box */
+
+/** @param {string} word @param {HTMLElement} control @param {string} [unit] */
+function line(word, control, unit = "") {
+  return el("label", { class: "line" }, el("span", {}, word), el("span", { class: "line-end" }, control, unit && el("i", {}, unit)));
+}
+
+/** @param {string} value @param {(value: string) => void} heard @param {Record<string, string>} [given] */
+function input(value, heard, given = {}) {
+  return el("input", {
+    type: "text", autocomplete: "off", value, ...given,
+    oninput: (/** @type {Event} */ event) => heard(/** @type {HTMLInputElement} */ (event.target).value),
+  });
+}
+
+/** One tap among words; a second tap on the same takes it back. @param {string[]} words @param {string} value @param {(value: string) => void} heard @param {string} name */
+export function taps(words, value, heard, name) {
+  const group = el("div", { class: "taps", role: "group", "aria-label": name });
+  for (const word of words) {
+    const tap = el("button", {
+      type: "button", class: "tap", "aria-pressed": String(word === value),
+      onclick: () => {
+        const on = tap.getAttribute("aria-pressed") === "true";
+        for (const one of group.children) one.setAttribute("aria-pressed", "false");
+        tap.setAttribute("aria-pressed", String(!on));
+        heard(on ? "" : word);
+      },
+    }, word);
+    group.append(tap);
+  }
+  return group;
+}
+
+/** @param {Box} box @param {string} value @param {(value: string) => void} heard */
+function asked(box, value, heard) {
+  if (box.value === "yes or no" || box.value === "word") {
+    const words = box.value === "word" ? box.words : ["yes", "no"];
+    return el("div", { class: "line tall" }, el("span", {}, box.label), taps(words, value, heard, box.label));
+  }
+  const decimal = box.value === "number" || box.value === "temperature";
+  return line(box.label, input(value, heard, decimal ? { inputmode: "decimal" } : {}), box.unit);
+}
+
+/** @param {View} view @param {ViewDraft} draft @param {() => void} changed */
+export function more(view, draft, changed) {
+  const many = view.points.length > 1;
+  const set = (/** @type {"emissivity" | "reflectedSet" | "distance"} */ key) => (/** @type {string} */ text) => {
+    draft[key] = text;
+    changed();
+  };
+  const ofPoints = view.points.map((point) => {
+    const own = draft.points[point.row_uid];
+    const name = many ? `${point.label}: ` : "";
+    return [
+      point.boxes.map((box) => asked({ ...box, label: name + box.label }, own.boxes[box.key] ?? "", (text) => {
+        own.boxes[box.key] = text;
+        own.at ||= new Date().toISOString();
+        changed();
+      })),
+      line(`${name}Picture number`, input(own.picture, (text) => { own.picture = text; changed(); })),
+      line(`${name}Seen, heard or smelt`, input(own.note, (text) => { own.note = text; changed(); })),
+    ];
+  });
+  return el("details", { class: "more" },
+    el("summary", {}, "More: settings, picture, note"),
+    line("Emissivity set", input(draft.emissivity, set("emissivity"), { inputmode: "decimal" })),
+    line("Reflected set", input(draft.reflectedSet, set("reflectedSet"), { inputmode: "decimal" }), "°C"),
+    line("Distance", input(draft.distance, set("distance"), { inputmode: "decimal" }), "m"),
+    ofPoints.flat(2));
+}

@@ -1,0 +1,60 @@
+// A hot part met off the round: photo, place and number now; the register later.
+
+import { ofRound } from "../addresses.js";
+import { el, refill } from "../dom.js";
+import { sendOf } from "../drafts.js";
+import { keepPhoto } from "../pictures.js";
+import { numberOf } from "../typed.js";
+
+/** @param {import("../types.js").Field} field @param {import("../types.js").Pack} pack */
+export async function showHot(field, pack) {
+  const site = el("select", {}, pack.sites.map((one) => el("option", { value: one.id }, one.name)));
+  const place = el("input", { type: "text", autocomplete: "off" });
+  const degrees = el("input", { type: "text", inputmode: "decimal", autocomplete: "off" });
+  const air = el("input", { type: "text", inputmode: "decimal", autocomplete: "off" });
+  const amps = el("input", { type: "text", inputmode: "decimal", autocomplete: "off" });
+  const picture = el("input", { type: "text", autocomplete: "off" });
+  const note = el("textarea", { rows: 2 });
+  const photo = el("input", { type: "file", accept: "image/*", capture: "environment" });
+  const told = el("p", { class: "warn", role: "alert" });
+
+  /** @returns {Promise<string>} id of what was kept; "" while something is missing */
+  async function keep() {
+    if (!place.value.trim() || numberOf(degrees.value) === null) {
+      refill(told, "Say where it is and what it reads.");
+      (place.value.trim() ? degrees : place).focus();
+      return "";
+    }
+    const uid = crypto.randomUUID();
+    const where = pack.sites.find((one) => one.id === Number(site.value)) ?? pack.sites[0];
+    const body = {
+      site: where.name, place: place.value.trim(), taken_at: new Date().toISOString(), temperature_c: numberOf(degrees.value),
+      ambient_c: numberOf(air.value), current_a: numberOf(amps.value), picture: picture.value.trim() || null, note: note.value.trim() || null,
+    };
+    await field.store.keepDraft(pack.round.id, `hot ${uid}`, { siteId: where.id, place: body.place, temperature: degrees.value });
+    await field.store.put(sendOf(pack, "reading", "readings", uid, body, `Off the round: ${body.place}`));
+    const file = photo.files?.[0];
+    if (file) await keepPhoto(field.store, pack, { label: body.place, readingUid: uid }, file);
+    field.sync.now();
+    return uid;
+  }
+  const go = async (/** @type {boolean} */ tell) => {
+    const uid = await keep();
+    if (uid) field.go(tell ? ofRound(pack.round.id, `tell/${uid}`) : ofRound(pack.round.id));
+  };
+  return { node: el("section", { class: "screen" }, el("div", { class: "scroll" },
+    el("header", { class: "head" }, el("p", { class: "where" }, pack.round.name, el("a", { href: ofRound(pack.round.id) }, "Stops")),
+      el("h1", { tabindex: "-1" }, "A hot part off the round.")),
+    el("p", { class: "quiet" }, "Stay where the permit lets you stand. Its place and number are enough now; the engineer puts it into the register."),
+    el("label", { class: "line" }, el("span", {}, "Site"), site),
+    el("label", { class: "line tall" }, el("span", {}, "Where and what it is"), place),
+    el("label", { class: "line" }, el("span", {}, "Reads"), el("span", { class: "line-end" }, degrees, el("i", {}, "°C"))),
+    el("label", { class: "line" }, el("span", {}, "Air near it"), el("span", { class: "line-end" }, air, el("i", {}, "°C"))),
+    el("label", { class: "line" }, el("span", {}, "Amps, if known"), el("span", { class: "line-end" }, amps, el("i", {}, "A"))),
+    el("label", { class: "line" }, el("span", {}, "Picture number"), picture),
+    el("label", { class: "line tall" }, el("span", {}, "Photo"), photo),
+    el("label", { class: "line tall" }, el("span", {}, "Seen, heard or smelt"), note), told),
+  el("div", { class: "foot-keys" }, el("div", { class: "steps" },
+    el("button", { type: "button", class: "grave-key", onclick: () => go(true) }, "Keep, and tell now"),
+    el("button", { type: "button", class: "go", onclick: () => go(false) }, "Keep it")))) };
+}

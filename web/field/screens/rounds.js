@@ -1,0 +1,87 @@
+// Which rounds are on this device, and which may be taken along.
+
+import { ofRound } from "../addresses.js";
+import { ask, el, refill } from "../dom.js";
+import { counted, moment, onDay } from "../words.js";
+import { savePack } from "../packing.js";
+
+/** @typedef {import("../types.js").Field} Field */
+/** @typedef {import("../types.js").Pack} Pack */
+/** @typedef {{id: number, code: string, name: string, planned_on: string, sites: string[], stops: number, points: number, state: string}} Offer */
+
+/** @param {Field} field @returns {Promise<{node: Element}>} */
+export async function showRounds(field) {
+  const packs = await field.store.packs();
+  const kept = /** @type {Pack[]} */ (/** @type {unknown} */ (packs));
+  const list = el("div", { class: "rounds" });
+  const offers = el("div", { class: "rounds", role: "status" }, el("p", { class: "quiet" }, "Looking for your rounds …"));
+  for (const pack of kept.toSorted((a, b) => a.round.planned_on.localeCompare(b.round.planned_on))) list.append(await keptRound(field, pack));
+  const node = el("section", { class: "screen" }, el("div", { class: "scroll" },
+    el("h1", { tabindex: "-1" }, kept.length ? `${counted(kept.length, "round")} on this device.` : "No round on this device yet."),
+    el("p", { class: "quiet" }, "Take a round along while you have signal. It then opens, takes readings and keeps them with none."),
+    list, el("h2", {}, "To take along"), offers,
+    el("p", { class: "links" }, el("a", { href: "#/settings" }, "Settings of this device"), el("a", { href: "/rounds" }, "All rounds"))));
+  showOffers(field, kept, offers);
+  return { node };
+}
+
+/** @param {Field} field @param {Pack} pack */
+async function keptRound(field, pack) {
+  const waiting = await field.store.waiting(pack.round.id);
+  const others = field.person !== null && field.person.id !== pack.person.id;
+  const told = el("p", { class: "quiet" }, `Taken along ${moment(pack.made_at)}. `,
+    waiting ? `${counted(waiting, "entry", "entries")} not on the server yet.` : "Everything typed is on the server.");
+  return el("article", { class: "card" },
+    el("h3", {}, others ? pack.round.name : el("a", { href: ofRound(pack.round.id) }, pack.round.name)),
+    el("p", {}, `${onDay(pack.round.planned_on)}, ${counted(pack.stops.length, "stop")}, ${counted(pack.round.points, "point")}`),
+    others ? el("p", {}, `Belongs to ${pack.person.name}: sign in as ${pack.person.name} to go on with it.`) : told,
+    el("div", { class: "pair" },
+      !others && el("a", { class: "go", href: ofRound(pack.round.id) }, "Open"),
+      el("button", { type: "button", class: "plain", onclick: () => drop(field, pack) }, "Take off this device")));
+}
+
+/** @param {Field} field @param {Pack} pack */
+async function drop(field, pack) {
+  const sure = await ask(`Take ${pack.round.name} off this device?`, [
+    el("p", {}, "It can be taken along again with signal. What has not reached the server keeps it here."),
+  ], [{ word: "Take it off", answer: "yes", kind: "go" }, { word: "Leave it", answer: "" }]);
+  if (sure !== "yes") return;
+  if (await field.store.dropPack(pack.round.id)) return field.again();
+  await ask("It stays", [el("p", {}, "Some of what was typed is not on the server yet. Nothing was taken away.")], [{ word: "Good", answer: "" }]);
+}
+
+/** @param {Field} field @param {Pack[]} kept @param {HTMLElement} place */
+async function showOffers(field, kept, place) {
+  /** @type {Offer[]} */
+  let offered;
+  try {
+    const answer = await fetch("/api/v1/field/rounds", { cache: "no-store" });
+    if (answer.status === 401) {
+      return refill(place, el("p", {}, el("a", { href: "/sign-in?next=/field/" }, "Sign in"), " to see your rounds."));
+    }
+    const body = await answer.json();
+    offered = body.rounds ?? body;
+  } catch {
+    return refill(place, el("p", { class: "quiet" }, "No signal: rounds can be taken along when it is back."));
+  }
+  const here = new Map(kept.map((pack) => [pack.round.id, pack]));
+  if (!offered.length) return refill(place, el("p", {}, "No round is issued to you. The reliability engineer issues them."));
+  refill(place, offered.map((one) => offer(field, one, here.has(one.id))));
+}
+
+/** @param {Field} field @param {Offer} one @param {boolean} isHere */
+function offer(field, one, isHere) {
+  const told = el("p", { class: "quiet", role: "status" });
+  const button = el("button", { type: "button", class: isHere ? "plain" : "go", onclick: async () => {
+    button.setAttribute("disabled", "");
+    refill(told, "Taking it along …");
+    const problem = await savePack(field.store, one.id);
+    if (!problem) return field.again();
+    button.removeAttribute("disabled");
+    refill(told, problem);
+  } }, isHere ? "Bring up to date" : "Take along");
+  return el("article", { class: "card" },
+    el("h3", {}, one.name),
+    el("p", {}, `${onDay(one.planned_on)}, ${counted(one.stops, "stop")}, ${counted(one.points, "point")}, ${one.sites.join(", ")}`),
+    el("div", { class: "pair" }, button), told);
+}

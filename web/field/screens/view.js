@@ -1,0 +1,336 @@
+// One view a screen: its boxes in the order they are seen, own keys, and what they say at once.
+
+import { ofRound, ofStop, ofView } from "../addresses.js";
+import { ask, el, refill } from "../dom.js";
+import { askDoubt } from "../doubts.js";
+import { isRead, keepReadings, keyOf, roundDraft, stopDraft, viewDraft } from "../drafts.js";
+import { judgeView } from "../judging.js";
+import { keypad } from "../keypad.js";
+import { aim } from "../aiming.js";
+import { more } from "../more.js";
+import { takePhoto } from "../pictures.js";
+import { askReason } from "../reasons.js";
+import { askPattern, say } from "../saying.js";
+import { isUnfinished, numberOf } from "../typed.js";
+import { reasonWord } from "../words.js";
+
+/** @typedef {import("../types.js").Field} Field */
+/** @typedef {import("../types.js").Pack} Pack */
+/** @typedef {import("../types.js").Stop} Stop */
+/** @typedef {import("../types.js").View} View */
+/** @typedef {import("../types.js").Point} Point */
+/** @typedef {import("../types.js").JudgedPoint} JudgedPoint */
+
+const MOST_UNDO = 60;
+const ACT_NOW = 4;
+
+/**
+ * The screen of one view.
+ * @param {Field} field @param {Pack} pack @param {import("../addresses.js").Place} place
+ * @returns {Promise<{node: Element, leave(): Promise<void>} | null>} null where the round has no such view
+ */
+export async function showView(field, pack, place) {
+  const stop = pack.stops.find((one) => one.id === place.stopId);
+  const view = stop?.views.find((one) => one.id === place.viewId);
+  if (!stop || !view || stop.not_open) return null;
+  const { store } = field;
+  const roundId = pack.round.id;
+  const draft = viewDraft(view, await store.draft(roundId, keyOf.view(view.id)));
+  const around = stopDraft(pack, await store.draft(roundId, keyOf.stop(stop.id)));
+  const walk = roundDraft(pack, await store.draft(roundId, keyOf.round));
+  const screen = new ViewScreen(field, pack, stop, view, { draft, around, order: walk.order });
+  return { node: screen.node, leave: () => screen.leave() };
+}
+
+class ViewScreen {
+  /**
+   * @param {Field} field @param {Pack} pack @param {Stop} stop @param {View} view
+   * @param {{draft: import("../types.js").ViewDraft, around: import("../types.js").StopDraft, order: number[]}} typed
+   */
+  constructor(field, pack, stop, view, typed) {
+    this.field = field;
+    this.pack = pack;
+    this.stop = stop;
+    this.view = view;
+    this.draft = typed.draft;
+    this.around = typed.around;
+    this.order = typed.order;
+    /** @type {HTMLInputElement[]} */
+    this.boxes = [];
+    /** @type {HTMLInputElement | null} */
+    this.here = null;
+    this.asked = false;
+    this.verdict = el("div", { class: "verdict", role: "status" });
+    this.doubt = el("div", { class: "doubt", role: "status" });
+    this.pattern = el("div", { class: "pattern" });
+    this.node = this.build();
+    this.judge();
+    this.boxes.forEach((box) => this.showLast(box));
+  }
+
+  build() {
+    const { pack, stop, view } = this;
+    const place = this.order.indexOf(stop.id) + 1;
+    const nth = stop.views.indexOf(view) + 1;
+    const grid = this.grid();
+    const next = el("button", { type: "button", class: "go", onclick: () => this.next() }, this.nextWord());
+    return el(
+      "section",
+      { class: "screen reading" },
+      el("div", { class: "scroll" },
+        el("header", { class: "head" },
+          el("p", { class: "where" }, `Stop ${place} of ${pack.stops.length}, view ${nth} of ${stop.views.length}`,
+            el("a", { href: ofStop(pack.round.id, stop.id) }, "Stop"), el("a", { href: ofRound(pack.round.id) }, "Stops")),
+          el("h1", { tabindex: "-1" }, view.name), el("p", { class: "tag" }, view.tag)),
+        aim(stop, view),
+        grid, this.verdict, this.pattern, this.doubt,
+        more(view, this.draft, () => this.changed())),
+      el("div", { class: "foot-keys" },
+        keypad({
+          box: () => this.here,
+          changed: (box, was) => this.typed(box, was),
+          next: () => this.nextBox(),
+          undo: () => this.undo(),
+        }),
+        el("div", { class: "steps" },
+          el("button", { type: "button", class: "plain", onclick: () => this.cannotRead() }, "Can’t read"),
+          el("button", { type: "button", class: "plain", onclick: () => this.photo() }, "Photo"),
+          next)),
+    );
+  }
+
+  /** Temperatures down the left in aim order, amps down the right; a pair a row where there are no amps. */
+  grid() {
+    const { view } = this;
+    const amps = view.asks_amps;
+    const grid = el("div", { class: amps ? "boxes by-phase" : "boxes" });
+    for (const point of view.points) grid.append(this.box(point, "temperature", "°C"));
+    if (amps) for (const point of view.points) grid.append(this.box(point, "amps", "A"));
+    if (amps) grid.style.setProperty("--rows", String(view.points.length));
+    if (!view.asks_neutral) return grid;
+    return el("div", {}, grid, el("div", { class: "boxes one" }, this.box(null, "neutral", "A")));
+  }
+
+  /** @param {Point | null} point @param {"temperature" | "amps" | "neutral"} what @param {string} unit */
+  box(point, what, unit) {
+    const own = point && this.draft.points[point.row_uid];
+    const said = what === "neutral" ? this.draft.neutral : own?.[what] ?? "";
+    const word = what === "neutral" ? "Neutral" : point?.label ?? "";
+    const input = el("input", {
+      type: "text", inputmode: "none", autocomplete: "off", enterkeyhint: "next", value: said,
+      "aria-label": `${word} ${what === "temperature" ? "temperature, °C" : "amps"}`,
+      "data-row": point?.row_uid ?? "", "data-what": what,
+      onfocus: () => this.enter(input), onblur: () => this.leaveBox(input),
+      oninput: () => this.typed(input, input.dataset.was ?? ""),
+      onkeydown: (/** @type {KeyboardEvent} */ event) => {
+        if (event.key === "Enter") {
+          event.preventDefault();
+          this.nextBox();
+        }
+      },
+    });
+    input.dataset.was = said;
+    this.boxes.push(input);
+    const reason = own?.reason && what === "temperature" ? el("small", { class: "reason" }, reasonWord(own.reason)) : null;
+    return el("label", { class: "box", "data-box": `${what} ${point?.row_uid ?? ""}` },
+      el("b", {}, what === "amps" ? "" : word), el("span", { class: "figure" }, input, el("i", {}, unit)),
+      el("small", { class: "last" }), reason);
+  }
+
+  /** @param {HTMLInputElement} box */
+  enter(box) {
+    this.here = box;
+    for (const one of this.boxes) one.closest(".box")?.classList.toggle("here", one === box);
+    box.setSelectionRange(box.value.length, box.value.length);
+  }
+
+  /** @param {HTMLInputElement} box */
+  leaveBox(box) {
+    this.showLast(box);
+    this.doubtOf(box);
+  }
+
+  /** The value before it, only once something new stands there. @param {HTMLInputElement} box */
+  showLast(box) {
+    const point = this.pointOf(box);
+    const last = point?.last;
+    const value = box.dataset.what === "amps" ? last?.current_a : box.dataset.what === "temperature" ? last?.temperature_c : null;
+    const told = box.closest(".box")?.querySelector(".last");
+    if (!told) return;
+    const shown = numberOf(box.value) !== null && value !== null && value !== undefined;
+    told.textContent = shown ? `last ${box.dataset.what === "amps" ? value : value.toFixed(1)}` : "";
+    box.closest(".box")?.classList.toggle("unfinished", isUnfinished(box.value));
+  }
+
+  /** @param {HTMLInputElement} box */
+  pointOf(box) {
+    return this.view.points.find((one) => one.row_uid === box.dataset.row);
+  }
+
+  /** A box says something else: kept at once, judged after. @param {HTMLInputElement} box @param {string} was */
+  typed(box, was) {
+    const { draft } = this;
+    const point = this.pointOf(box);
+    draft.undo.push({ box: `${box.dataset.what} ${box.dataset.row}`, was });
+    if (draft.undo.length > MOST_UNDO) draft.undo.shift();
+    this.write(box, point);
+    this.changed();
+  }
+
+  /** @param {HTMLInputElement} box @param {Point | undefined} point */
+  write(box, point) {
+    box.dataset.was = box.value;
+    if (!point) {
+      this.draft.neutral = box.value;
+      return;
+    }
+    const own = this.draft.points[point.row_uid];
+    own[box.dataset.what === "amps" ? "amps" : "temperature"] = box.value;
+    if (box.dataset.what === "temperature" && box.value && own.reason) {
+      own.reason = "";
+      box.closest(".box")?.querySelector(".reason")?.remove();
+    }
+    own.at ||= new Date().toISOString();
+  }
+
+  changed() {
+    this.draft.settled = false;
+    const kept = this.field.store.keepDraft(this.pack.round.id, keyOf.view(this.view.id), this.draft);
+    kept.catch((/** @type {unknown} */ error) => this.say(`Not kept on this device: ${error}`));
+    if (this.asked) return;
+    this.asked = true;
+    requestAnimationFrame(() => {
+      this.asked = false;
+      this.judge();
+    });
+  }
+
+  undo() {
+    const last = this.draft.undo.pop();
+    if (!last) return;
+    const box = this.boxes.find((one) => `${one.dataset.what} ${one.dataset.row}` === last.box);
+    if (!box) return;
+    box.value = last.was;
+    this.write(box, this.pointOf(box));
+    box.focus();
+    this.changed();
+  }
+
+  nextBox() {
+    const at = this.here ? this.boxes.indexOf(this.here) : -1;
+    const next = this.boxes[at + 1];
+    if (next) next.focus();
+    else this.next();
+  }
+
+  judged() {
+    const around = {
+      ambient_c: numberOf(this.around.ambient), reflected_c: numberOf(this.around.reflected),
+      wind_m_s: numberOf(this.around.wind), neutral_a: numberOf(this.draft.neutral),
+      emissivity_set: numberOf(this.draft.emissivity), reflected_set_c: numberOf(this.draft.reflectedSet),
+      distance_m: numberOf(this.draft.distance), instrument_id: this.around.instrumentId,
+    };
+    const typed = Object.fromEntries(this.view.points.map((point) => {
+      const own = this.draft.points[point.row_uid];
+      return [point.row_uid, {
+        temperature_c: numberOf(own.temperature), current_a: numberOf(own.amps), reason: own.reason || null, boxes: own.boxes,
+      }];
+    }));
+    return judgeView(this.pack, this.view, this.stop, typed, around);
+  }
+
+  judge() {
+    const { points } = this.judged();
+    say(this.verdict, this.view, points);
+    askPattern(this.pattern, this.view, points, this.draft, () => this.changed());
+  }
+
+  /** @param {HTMLInputElement} box */
+  doubtOf(box) {
+    const point = this.pointOf(box);
+    const own = point && this.draft.points[point.row_uid];
+    const what = box.dataset.what === "amps" ? "current_a" : "temperature_c";
+    const judged = this.judged().points.find((one) => one.rowUid === box.dataset.row);
+    const odd = judged?.oddities.find((one) => one.field === what);
+    if (!odd || !own || own.asked.includes(`${what} ${box.value}`)) return;
+    askDoubt(this.doubt, { label: point.label, value: box.value, odd }, (value) => {
+      own.asked.push(`${what} ${value}`);
+      const was = box.value;
+      box.value = value;
+      if (was === value) this.changed();
+      else this.typed(box, was);
+      this.showLast(box);
+      if (!value) box.focus();
+    });
+  }
+
+  /** @param {string} text */
+  say(text) {
+    refill(this.doubt, el("p", {}, text));
+  }
+
+  async photo() {
+    const at = this.here && this.pointOf(this.here);
+    const label = at ? `${this.view.name}, ${at.label}` : this.view.name;
+    const about = { stopId: this.stop.id, rowUid: (at || this.view.points[0])?.row_uid, label };
+    const told = await takePhoto(this.field.store, this.pack, about);
+    if (told) this.say(told);
+    this.field.sync.now();
+    this.field.heed();
+  }
+
+  async cannotRead() {
+    const { points } = this.view;
+    const at = this.here && this.pointOf(this.here);
+    const several = points.length > 1;
+    const someRead = points.some((one) => isRead(this.draft.points[one.row_uid]));
+    const whom = el("select", { "aria-label": "Which points" }, el("option", { value: "" }, "all points of this view"),
+      points.map((one) => el("option", { value: one.row_uid, selected: one === at && someRead }, one.label || one.name)));
+    const answer = await askReason("Can’t read: why?", several ? [whom] : []);
+    if (!answer) return;
+    const one = several ? whom.value : points[0].row_uid;
+    for (const point of points.filter((each) => !one || each.row_uid === one)) {
+      const own = this.draft.points[point.row_uid];
+      if (!one && isRead(own) && !own.reason) continue;
+      Object.assign(own, { reason: answer, temperature: "", at: own.at || new Date().toISOString() });
+    }
+    await this.field.store.keepDraft(this.pack.round.id, keyOf.view(this.view.id), this.draft);
+    await this.next();
+  }
+
+  following() {
+    const views = this.stop.views;
+    return views[views.indexOf(this.view) + 1];
+  }
+
+  nextWord() {
+    return this.following() ? "Next view" : "End of stop";
+  }
+
+  /** Act now first, then the one measurement that would settle it; a missing value never holds anybody up. */
+  async next() {
+    const judged = this.judged();
+    const grave = judged.points.find((one) => one.level === ACT_NOW);
+    if (grave && !this.draft.told) {
+      await this.leave();
+      this.field.go(ofRound(this.pack.round.id, `tell/${grave.rowUid}`));
+      return;
+    }
+    if (judged.settle && !grave && !this.draft.settled) {
+      this.draft.settled = true;
+      const answer = await ask("One measurement would settle it", [
+        el("p", { class: "what" }, judged.settle.what), el("p", { class: "quiet" }, judged.settle.why),
+      ], [{ word: "I do it now", answer: "stay", kind: "go" }, { word: "Walk on", answer: "on" }]);
+      if (answer !== "on") return;
+    }
+    await this.leave();
+    const next = this.following();
+    this.field.go(next ? ofView(this.pack.round.id, this.stop.id, next.id) : ofStop(this.pack.round.id, this.stop.id));
+  }
+
+  async leave() {
+    await keepReadings(this.field.store, this.pack, this.stop, this.view, this.draft, this.around);
+    this.field.sync.now();
+    this.field.heed();
+  }
+}
