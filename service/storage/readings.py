@@ -299,6 +299,17 @@ def current_of_stop(unit: Unit, stop_id: int) -> dict[str, tuple[Reading, ...]]:
     return found
 
 
+def own_of_round(unit: Unit, round_id: int, *, source: str) -> dict[str, Reading]:
+    """By row id the valid readings that one source has brought of a round."""
+    query = (
+        _readings()
+        .add_columns(RoundPointRow.uid)
+        .join(RoundPointRow, RoundPointRow.id == ReadingRow.row_id)
+        .where(RoundPointRow.round_id == round_id, ReadingRow.source == source, CURRENT)
+    )
+    return {uid: _reading(row, current) for row, current, uid in unit.session.execute(query)}
+
+
 def current_of_rows(unit: Unit, row_ids: Iterable[int]) -> tuple[Reading, ...]:
     """The valid revision of each source, for these rows of a round."""
     query = _readings().where(is_one_of(unit, ReadingRow.row_id, row_ids), CURRENT)

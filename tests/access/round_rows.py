@@ -37,6 +37,8 @@ ROUNDS = (
     Row(f"GET {_R}", bound=Bound.ROUND),
     Row(f"PUT {_R}", roles(E), Bound.ROUND, at=_DRAFT, json=lambda w: _WISH | {"start_min": 480}),
     Row(f"GET {_R}/rows", bound=Bound.ROUND),
+    Row("GET /api/v1/field/rounds", _READERS),
+    Row(f"GET {_R}/pack", _READERS, Bound.ROUND),
     Row(f"GET {_R}/settings", bound=Bound.ROUND),
     Row(f"PATCH {_R}/settings", roles(E), Bound.ROUND, json=lambda w: {"ambient_c": {"value": 31.0}}),
     Row(

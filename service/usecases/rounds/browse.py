@@ -189,7 +189,8 @@ def read_month(
     with store.look() as unit:
         kept = rounds.list_rounds(unit, sight_of(actor), first=first, last=last, limit=MOST_ROUNDS)
         lines = sorted(
-            _lines(unit, kept), key=lambda line: (line.round.planned_on, line.round.start_min, line.round.id)
+            lines_of(unit, kept),
+            key=lambda line: (line.round.planned_on, line.round.start_min, line.round.id),
         )
         until = max(last, now.date())
         due = () if narrow else count_due(unit, actor, until=until, now=now)
@@ -216,7 +217,8 @@ def _opened(
     return site, taken
 
 
-def _lines(unit: Unit, kept: tuple[Round, ...]) -> list[RoundLine]:
+def lines_of(unit: Unit, kept: tuple[Round, ...]) -> list[RoundLine]:
+    """Rounds as a list tells them, in the order given."""
     ids = [one.id for one in kept]
     stops = rounds.count_stops(unit, ids)
     draft = round_facts.count_points(unit, [one.id for one in kept if one.issued_at is None])
