@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from service.domain.stop_facts import EquipmentFacts
 from service.domain.words import Access, PointKind
 
-FIRST = "Local codes and the site's own rules come first. This sheet permits nothing and sets no boundary."
+FIRST = "Local codes and the site's own rules come first. Nothing said here permits work or sets a boundary."
 CLOSED_FRONT = "Scan the closed front before anything else."
 LABEL = "Read the label on the door; stand where the permit says, in the protective equipment it names."
 FROM_AFAR = "Scan it from a distance before you step closer; nothing is opened or taken off for a reading."

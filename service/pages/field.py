@@ -6,9 +6,9 @@ from functools import cache
 from typing import Any
 
 from fastapi import APIRouter, Request
-from fastapi.responses import JSONResponse, RedirectResponse, Response
+from fastapi.responses import JSONResponse, Response
 
-from service.pages.templating import FONT_NAMES, WEB, render
+from service.pages.templating import FONT_NAMES, WEB, redirect, render
 
 router = APIRouter()
 
@@ -20,8 +20,8 @@ NEVER_KEPT = {"Cache-Control": "no-cache"}
 
 
 @router.get("/field")
-def enter_field() -> RedirectResponse:
-    return RedirectResponse(SHELL, status_code=308)
+def enter_field() -> Response:
+    return redirect(SHELL)
 
 
 @router.get(SHELL)

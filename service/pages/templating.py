@@ -16,6 +16,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from service.charts.marks import level_mark
 from service.domain.cells import shown
+from service.domain.words import Role
 from service.errors import Problem
 from service.pages import view
 
@@ -132,8 +133,11 @@ def _frame(request: Request) -> dict[str, Any]:
     state, cookies = request.state, request.cookies
     surroundings = getattr(request.app.state, "surroundings", None)
     theme = cookies.get("theme", "")
+    actor = getattr(state, "actor", None)
     return {
-        "person": getattr(state, "actor", None),
+        "person": actor,
+        # who walks has Field in reach of the thumb; others reach it from a round
+        "walks": actor is not None and actor.role is Role.TECHNICIAN,
         "client_name": getattr(state, "client_name", ""),
         "demo": getattr(surroundings, "demo", False),
         "theme": theme if theme in ("light", "dark") else "",

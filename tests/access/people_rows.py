@@ -11,6 +11,10 @@ OPEN = (
     Row("GET /assets/plotly.min.js", bound=Bound.OPEN),
     Row("GET /assets/fonts/{name}", bound=Bound.OPEN, at={"name": "=AtkinsonHyperlegible-Regular.ttf"}),
     Row("GET /assets/{folder}/{path:path}", bound=Bound.OPEN, at={"folder": "=css", "path": "=base.css"}),
+    Row("GET /field", bound=Bound.OPEN),
+    Row("GET /field/", bound=Bound.OPEN),
+    Row("GET /field/worker.js", bound=Bound.OPEN),
+    Row("GET /field/manifest.webmanifest", bound=Bound.OPEN),
     Row("GET /sign-in", bound=Bound.OPEN),
     Row(
         "POST /sign-in",

@@ -21,7 +21,7 @@ import { showView } from "./screens/view.js";
 
 const NO_SIGNAL = "M3 3l18 18M5 12.5a10 10 0 0 1 4-2.6M19 12.5a10 10 0 0 0-6-3.1M8.5 16a5 5 0 0 1 7 0M12 20h.01M2 8.8a15 15 0 0 1 4-2.6M22 8.8a15 15 0 0 0-11.5-3.7";
 const SIGNAL = "M5 12.5a10 10 0 0 1 14 0M8.5 16a5 5 0 0 1 7 0M12 20h.01M2 8.8a15 15 0 0 1 20 0";
-const ME = "/api/v1/me";
+const ME = "/api/v1/people/me";
 
 /** @type {Record<string, (field: Field, pack: any, place: import("./addresses.js").Place) => Promise<Screen | null>>} */
 const OF_ROUND = { round: showRound, stop: showStop, view: showView, tell: showTell, check: showCheck, clock: showClock, hot: showHot, kept: showKept };
@@ -51,6 +51,7 @@ async function begin() {
     person: (await store.meta("person")) ?? null,
     sync: startSync(store, { personId: (await store.meta("person"))?.id ?? null, onChange: () => field.heed() }),
     leaving: null,
+    viewId: 0,
     go: (address) => {
       if (location.hash === address) void field.again();
       else location.hash = address;
@@ -85,10 +86,8 @@ async function stayCurrent(field) {
 
 /** @param {Field} field @param {HTMLElement} main */
 async function show(field, main) {
-  const leave = field.leaving;
-  field.leaving = null;
-  await leave?.();
   const place = placeOf(location.hash);
+  await leftBehind(field, place);
   const screen = await screenOf(field, place);
   field.leaving = screen.leave ?? null;
   refill(main, screen.node);
@@ -96,6 +95,24 @@ async function show(field, main) {
   document.title = `${main.querySelector("h1")?.textContent ?? "Field"} – Riseline Field`;
   const first = place.name === "view" ? main.querySelector("input") : main.querySelector("h1");
   if (first instanceof HTMLElement) first.focus({ preventScroll: true });
+}
+
+/** Views whose readings are on their way into the queue. @type {Map<number, Promise<unknown>>} */
+const onTheirWay = new Map();
+
+/**
+ * What was typed is on the device already: from view to view nobody waits until it is in the queue too, but whoever
+ * comes back to a view does, and so does a screen that tells what is read.
+ * @param {Field} field @param {import("./addresses.js").Place} place
+ */
+async function leftBehind(field, place) {
+  const was = field.viewId;
+  const left = field.leaving?.();
+  if (left) onTheirWay.set(was, left.finally(() => onTheirWay.delete(was)));
+  field.leaving = null;
+  if (place.name === "view") await onTheirWay.get(place.viewId);
+  else await Promise.all(onTheirWay.values());
+  field.viewId = place.viewId;
 }
 
 /** @param {Field} field @param {import("./addresses.js").Place} place @returns {Promise<Screen>} */

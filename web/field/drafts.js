@@ -106,7 +106,7 @@ function boxesOf(point, own) {
   for (const box of point.boxes) {
     const text = (own.boxes[box.key] ?? "").trim();
     if (!text) continue;
-    if (box.value === "yes or no") answers[box.key] = text === "yes";
+    if (box.value === "yes_or_no") answers[box.key] = text === "yes";
     else if (box.value === "number" || box.value === "temperature") {
       const number = numberOf(text);
       if (number !== null) answers[box.key] = number;

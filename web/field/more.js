@@ -39,7 +39,7 @@ export function taps(words, value, heard, name) {
 
 /** @param {Box} box @param {string} value @param {(value: string) => void} heard */
 function asked(box, value, heard) {
-  if (box.value === "yes or no" || box.value === "word") {
+  if (box.value === "yes_or_no" || box.value === "word") {
     const words = box.value === "word" ? box.words : ["yes", "no"];
     return el("div", { class: "line tall" }, el("span", {}, box.label), taps(words, value, heard, box.label));
   }

@@ -12,6 +12,6 @@ export function askReason(title, body) {
   const kept = el("p", { class: "quiet" }, "Kept as No verdict, never as Nothing found.");
   return ask(title, [kept, ...body], [
     ...REASONS.map(([letter, word]) => ({ word: `${letter}   ${word}`, answer: letter })),
-    { word: "Back", answer: "", kind: "quiet" },
+    { word: "Back", answer: "", kind: "back" },
   ]);
 }

@@ -47,7 +47,7 @@
  * @typedef {{id: number, name: string, role: string}} Person
  * @typedef {{store: Store, sync: Sync, person: Person | null, go(address: string): void, again(): Promise<void>,
  *   heed(): void,
- *   leaving: (() => Promise<void>) | null}} Field
+ *   leaving: (() => Promise<void>) | null, viewId: number}} Field
  */
 
 export {};

@@ -7,7 +7,7 @@ import { savePack } from "../packing.js";
 
 /** @typedef {import("../types.js").Field} Field */
 /** @typedef {import("../types.js").Pack} Pack */
-/** @typedef {{id: number, code: string, name: string, planned_on: string, sites: string[], stops: number, points: number, state: string}} Offer */
+/** @typedef {{id: number, code: string, name: string, planned_on: string, sites: string[], stops: number, points: number, answered: number, state: string}} Offer */
 
 /** @param {Field} field @returns {Promise<{node: Element}>} */
 export async function showRounds(field) {
@@ -31,13 +31,15 @@ async function keptRound(field, pack) {
   const others = field.person !== null && field.person.id !== pack.person.id;
   const told = el("p", { class: "quiet" }, `Taken along ${moment(pack.made_at)}. `,
     waiting ? `${counted(waiting, "entry", "entries")} not on the server yet.` : "Everything typed is on the server.");
+  const said = el("p", { role: "status" });
   return el("article", { class: "card" },
     el("h3", {}, others ? pack.round.name : el("a", { href: ofRound(pack.round.id) }, pack.round.name)),
     el("p", {}, `${onDay(pack.round.planned_on)}, ${counted(pack.stops.length, "stop")}, ${counted(pack.round.points, "point")}`),
     others ? el("p", {}, `Belongs to ${pack.person.name}: sign in as ${pack.person.name} to go on with it.`) : told,
     el("div", { class: "pair" },
       !others && el("a", { class: "go", href: ofRound(pack.round.id) }, "Open"),
-      el("button", { type: "button", class: "plain", onclick: () => drop(field, pack) }, "Take off this device")));
+      !others && fetching(field, pack.round.id, "Bring up to date", "plain", said),
+      el("button", { type: "button", class: "plain", onclick: () => drop(field, pack) }, "Take off this device")), said);
 }
 
 /** @param {Field} field @param {Pack} pack */
@@ -64,24 +66,32 @@ async function showOffers(field, kept, place) {
   } catch {
     return refill(place, el("p", { class: "quiet" }, "No signal: rounds can be taken along when it is back."));
   }
-  const here = new Map(kept.map((pack) => [pack.round.id, pack]));
-  if (!offered.length) return refill(place, el("p", {}, "No round is issued to you. The reliability engineer issues them."));
-  refill(place, offered.map((one) => offer(field, one, here.has(one.id))));
+  const here = new Set(kept.map((pack) => pack.round.id));
+  const others = offered.filter((one) => !here.has(one.id));
+  if (others.length) return refill(place, others.map((one) => offer(field, one)));
+  const none = offered.length ? "All rounds given to you are on this device." : "No round is issued to you. The reliability engineer issues them.";
+  refill(place, el("p", { class: "quiet" }, none));
 }
 
-/** @param {Field} field @param {Offer} one @param {boolean} isHere */
-function offer(field, one, isHere) {
-  const told = el("p", { class: "quiet", role: "status" });
-  const button = el("button", { type: "button", class: isHere ? "plain" : "go", onclick: async () => {
-    button.setAttribute("disabled", "");
-    refill(told, "Taking it along …");
-    const problem = await savePack(field.store, one.id);
-    if (!problem) return field.again();
-    button.removeAttribute("disabled");
-    refill(told, problem);
-  } }, isHere ? "Bring up to date" : "Take along");
+/** @param {Field} field @param {Offer} one */
+function offer(field, one) {
+  const said = el("p", { class: "quiet", role: "status" });
+  const answered = one.answered ? `, ${one.answered} answered` : "";
   return el("article", { class: "card" },
     el("h3", {}, one.name),
-    el("p", {}, `${onDay(one.planned_on)}, ${counted(one.stops, "stop")}, ${counted(one.points, "point")}, ${one.sites.join(", ")}`),
-    el("div", { class: "pair" }, button), told);
+    el("p", {}, `${onDay(one.planned_on)}, ${counted(one.stops, "stop")}, ${counted(one.points, "point")}${answered}. ${one.sites.join(", ")}.`),
+    el("div", { class: "pair" }, fetching(field, one.id, "Take along", "go", said)), said);
+}
+
+/** @param {Field} field @param {number} roundId @param {string} word @param {string} kind @param {HTMLElement} said */
+function fetching(field, roundId, word, kind, said) {
+  const button = el("button", { type: "button", class: kind, onclick: async () => {
+    button.disabled = true;
+    refill(said, "Taking it along …");
+    const problem = await savePack(field.store, roundId);
+    if (!problem) return field.again();
+    button.disabled = false;
+    refill(said, problem);
+  } }, word);
+  return button;
 }

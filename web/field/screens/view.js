@@ -60,6 +60,7 @@ class ViewScreen {
     /** @type {HTMLInputElement | null} */
     this.here = null;
     this.asked = false;
+    this.keeping = Promise.resolve();
     this.verdict = el("div", { class: "verdict", role: "status" });
     this.doubt = el("div", { class: "doubt", role: "status" });
     this.pattern = el("div", { class: "pattern" });
@@ -81,11 +82,12 @@ class ViewScreen {
         el("header", { class: "head" },
           el("p", { class: "where" }, `Stop ${place} of ${pack.stops.length}, view ${nth} of ${stop.views.length}`,
             el("a", { href: ofStop(pack.round.id, stop.id) }, "Stop"), el("a", { href: ofRound(pack.round.id) }, "Stops")),
-          el("h1", { tabindex: "-1" }, view.name), el("p", { class: "tag" }, view.tag)),
+          el("div", { class: "titled" }, el("h1", { tabindex: "-1" }, view.name), el("p", { class: "tag" }, view.tag))),
         aim(stop, view),
-        grid, this.verdict, this.pattern, this.doubt,
+        grid, this.pattern, this.doubt,
         more(view, this.draft, () => this.changed())),
       el("div", { class: "foot-keys" },
+        this.verdict,
         keypad({
           box: () => this.here,
           changed: (box, was) => this.typed(box, was),
@@ -133,7 +135,7 @@ class ViewScreen {
     this.boxes.push(input);
     const reason = own?.reason && what === "temperature" ? el("small", { class: "reason" }, reasonWord(own.reason)) : null;
     return el("label", { class: "box", "data-box": `${what} ${point?.row_uid ?? ""}` },
-      el("b", {}, what === "amps" ? "" : word), el("span", { class: "figure" }, input, el("i", {}, unit)),
+      el("b", { class: what === "amps" && "muted" }, what === "amps" ? "amps" : word), el("span", { class: "figure" }, input, el("i", {}, unit)),
       el("small", { class: "last" }), reason);
   }
 
@@ -312,7 +314,6 @@ class ViewScreen {
     const judged = this.judged();
     const grave = judged.points.find((one) => one.level === ACT_NOW);
     if (grave && !this.draft.told) {
-      await this.leave();
       this.field.go(ofRound(this.pack.round.id, `tell/${grave.rowUid}`));
       return;
     }
@@ -323,14 +324,17 @@ class ViewScreen {
       ], [{ word: "I do it now", answer: "stay", kind: "go" }, { word: "Walk on", answer: "on" }]);
       if (answer !== "on") return;
     }
-    await this.leave();
     const next = this.following();
     this.field.go(next ? ofView(this.pack.round.id, this.stop.id, next.id) : ofStop(this.pack.round.id, this.stop.id));
   }
 
-  async leave() {
-    await keepReadings(this.field.store, this.pack, this.stop, this.view, this.draft, this.around);
-    this.field.sync.now();
-    this.field.heed();
+  /** One after another, since each goes by what the one before has sent. */
+  leave() {
+    this.keeping = this.keeping.then(async () => {
+      await keepReadings(this.field.store, this.pack, this.stop, this.view, this.draft, this.around);
+      this.field.sync.now();
+      this.field.heed();
+    });
+    return this.keeping;
   }
 }

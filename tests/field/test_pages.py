@@ -1,0 +1,74 @@
+"""The page of Field: open to all since it holds nothing, and told whole to the device that keeps it."""
+
+import json
+import re
+
+from service.domain.words import Role
+from service.settings import ROOT
+from service.storage.unit import Store
+from tests.builders import build_plant
+from tests.conftest import NOW
+from tests.doors import browser, browser_as, open_app
+
+
+def _files(store: Store) -> list[str]:
+    script = browser(open_app(store, lambda: NOW)).get("/field/worker.js").text
+    found = re.search(r"globalThis\.FILES = (\[.*?\]);", script)
+    assert found
+    files: list[str] = json.loads(found[1])
+    return files
+
+
+def test_the_worker_keeps_every_file_that_the_app_asks_for(store: Store) -> None:
+    files = _files(store)
+    client = browser(open_app(store, lambda: NOW))
+    assert {address: client.get(address).status_code for address in files} == dict.fromkeys(files, 200)
+    page = client.get("/field/").text
+    asked = re.findall(r'(?:href|src)="(/[^"]+)"', page)
+    modules = [
+        f"/assets/field/{path.relative_to(ROOT / 'web/field').as_posix()}"
+        for path in (ROOT / "web/field").rglob("*.js")
+    ]
+    modules.remove("/assets/field/worker.js")
+    left_out = {address for address in (*asked, *modules) if address not in files} - {"/rounds"}
+    assert left_out == set()
+
+
+def test_every_module_imports_only_what_is_kept(store: Store) -> None:
+    kept = set(_files(store))
+    missing = []
+    for path in (ROOT / "web/field").rglob("*.js"):
+        for named in re.findall(
+            r'^import .*?from "(\.[^"]+)";', path.read_text(encoding="utf-8"), re.MULTILINE
+        ):
+            wanted = (path.parent / named).resolve().relative_to(ROOT / "web")
+            if f"/assets/{wanted.as_posix()}" not in kept:
+                missing.append(f"{path.name}: {named}")
+    assert missing == []
+
+
+def test_the_page_and_its_worker_are_asked_for_anew_each_time(store: Store) -> None:
+    client = browser(open_app(store, lambda: NOW))
+    for address in ("/field/", "/field/worker.js", "/field/manifest.webmanifest", "/assets/field/app.js"):
+        assert client.get(address).headers["cache-control"] == "no-cache", address
+    assert client.get("/field").headers["location"] == "/field/"
+
+
+def test_the_page_says_nothing_of_who_asks(store: Store) -> None:
+    plant = build_plant(store)
+    app = open_app(store, lambda: NOW)
+    signed_in = browser_as(app, store, plant, Role.TECHNICIAN, NOW).get("/field/").text
+    assert signed_in == browser(app).get("/field/").text
+
+
+def test_a_technician_reaches_field_from_every_page(store: Store) -> None:
+    plant = build_plant(store)
+    app = open_app(store, lambda: NOW)
+    assert (
+        '<a href="/field/">Field</a>'
+        in browser_as(app, store, plant, Role.TECHNICIAN, NOW).get("/rounds").text
+    )
+    assert (
+        '<a href="/field/">Field</a>'
+        not in browser_as(app, store, plant, Role.MANAGER, NOW).get("/rounds").text
+    )
