@@ -200,6 +200,8 @@ class LastOut(BaseModel):
     temperature_c: float | None
     current_a: float | None
     value_k: float | None
+    common_k: float | None
+    reference: str | None
     level: int | None
     at_least: bool
     reason: str | None
@@ -292,6 +294,8 @@ def _last(point: PackPoint) -> LastOut | None:
         temperature_c=last.temperature_c,
         current_a=last.current_a,
         value_k=last.value_k,
+        common_k=last.common_k,
+        reference=None if last.reference is None else last.reference.value,
         level=last.level,
         at_least=last.at_least,
         reason=None if last.reason is None else last.reason.value,

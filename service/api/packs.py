@@ -1,5 +1,6 @@
 """What a device takes along: the rounds to choose from, and the pack of one."""
 
+import gzip
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Request, Response
@@ -11,6 +12,8 @@ from service.usecases.field.rounds import list_field_rounds
 
 router = APIRouter(tags=["field"])
 Id = Annotated[int, Path(ge=1, le=2**53)]
+#: a pack is a twentieth of its size when packed so, and goes out over weak signals
+LEVEL = 6
 _SAME: dict[int | str, dict[str, Any]] = {304: {"description": "Nothing has changed since that tag."}}
 
 
@@ -24,8 +27,14 @@ def list_rounds(around: Around, asker: Asker) -> list[FieldRoundReply]:
 def read_round_pack(request: Request, around: Around, asker: Asker, round_id: Id) -> Response:
     """Everything that walking the round needs without a signal; send the ETag back to ask for news."""
     reply = PackReply.of(read_pack(around.store, asker, round_id, now=around.now()))
-    headers = {"ETag": f'"{reply.etag}"', "Cache-Control": "private, no-cache"}
+    # weak: the same pack goes out packed or not
+    tag = f'W/"{reply.etag}"'
+    headers = {"ETag": tag, "Cache-Control": "private, no-cache", "Vary": "Accept-Encoding"}
     sent = request.headers.get("if-none-match", "")
-    if headers["ETag"] in {one.strip().removeprefix("W/") for one in sent.split(",")}:
+    if f'"{reply.etag}"' in {one.strip().removeprefix("W/") for one in sent.split(",")}:
         return Response(status_code=304, headers=headers)
-    return Response(reply.model_dump_json(by_alias=True), media_type="application/json", headers=headers)
+    content = reply.model_dump_json(by_alias=True).encode()
+    if "gzip" in request.headers.get("accept-encoding", ""):
+        content = gzip.compress(content, LEVEL)
+        headers["Content-Encoding"] = "gzip"
+    return Response(content, media_type="application/json", headers=headers)

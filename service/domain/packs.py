@@ -17,7 +17,7 @@ from service.domain.stop_facts import EquipmentFacts, SheetPoint
 from service.domain.trending import FanStep
 from service.domain.visits import VisitPoint
 from service.domain.walking_parties import RoundInstrument, Walker
-from service.domain.words import Level, Reason, Trend
+from service.domain.words import Level, Reason, ReferenceKind, Trend
 
 #: the shape of the pack: a device refuses one of another number
 FORMAT = 1
@@ -33,6 +33,8 @@ class VisitBefore(NamedTuple):
     level: Level | None
     at_least: bool
     value_k: float | None
+    common_k: float | None
+    reference: ReferenceKind | None
     over_first_line: bool
     episode: int
     counts_level: bool

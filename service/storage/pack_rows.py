@@ -1,14 +1,15 @@
 """What a pack holds of its points' past: earlier visits, trends with their fans, last neutral currents."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
+from typing import Any
 
 from sqlalchemy import and_, func, or_, select
 from sqlalchemy.orm import aliased
 
 from service.domain.packs import TrendSaid, VisitBefore
 from service.domain.trending import FanStep
-from service.domain.words import Level, Reason, Trend
+from service.domain.words import Level, Reason, ReferenceKind, Trend
 from service.storage.bulk import is_one_of
 from service.storage.tables.readings import AssessmentRow, PointStateRow, ReadingRow
 from service.storage.tables.register import InstrumentRow, PointRow
@@ -30,6 +31,8 @@ def visits_before(
             AssessmentRow.level,
             AssessmentRow.at_least,
             AssessmentRow.value_k,
+            AssessmentRow.common_k,
+            AssessmentRow.reference,
             AssessmentRow.over_first_line,
             AssessmentRow.episode,
             AssessmentRow.counts_level,
@@ -46,23 +49,27 @@ def visits_before(
         .order_by(ReadingRow.point_id, ReadingRow.taken_at, ReadingRow.id)
     )
     found: dict[int, list[VisitBefore]] = {}
-    for point_id, at, warm, amps, why, level, at_least, value, over, episode, counts in unit.session.execute(
-        query
-    ):
-        visit = VisitBefore(
-            taken_at=at,
-            temperature_c=warm,
-            current_a=amps,
-            reason=None if why is None else Reason(why),
-            level=None if level is None else Level(level),
-            at_least=bool(at_least),
-            value_k=value,
-            over_first_line=bool(over),
-            episode=episode or 0,
-            counts_level=bool(counts),
-        )
-        found.setdefault(point_id, []).append(visit)
+    for point_id, *visit in unit.session.execute(query):
+        found.setdefault(point_id, []).append(_visit(visit))
     return found
+
+
+def _visit(row: Sequence[Any]) -> VisitBefore:
+    at, warm, amps, why, level, at_least, value_k, common_k, reference, over, episode, counts = row
+    return VisitBefore(
+        taken_at=at,
+        temperature_c=warm,
+        current_a=amps,
+        reason=None if why is None else Reason(why),
+        level=None if level is None else Level(level),
+        at_least=bool(at_least),
+        value_k=value_k,
+        common_k=common_k,
+        reference=None if reference is None else ReferenceKind(reference),
+        over_first_line=bool(over),
+        episode=episode or 0,
+        counts_level=bool(counts),
+    )
 
 
 def trends_said(unit: Unit, point_ids: Iterable[int]) -> dict[int, TrendSaid]:

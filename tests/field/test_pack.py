@@ -183,7 +183,10 @@ def test_a_pack_is_sent_again_only_when_something_changed(store: Store) -> None:
     address = f"/api/v1/rounds/{walk.round_id}/pack"
     first = client.get(address)
     assert first.status_code == 200
-    assert first.headers["ETag"] == f'"{first.json()["etag"]}"'
+    assert first.headers["ETag"] == f'W/"{first.json()["etag"]}"'
+    assert first.headers["Content-Encoding"] == "gzip"
+    plain = client.get(address, headers={"Accept-Encoding": "identity"})
+    assert ("Content-Encoding" in plain.headers, plain.json()) == (False, first.json())
     now[0] += timedelta(minutes=5)
     kept = {"If-None-Match": first.headers["ETag"]}
     assert client.get(address, headers=kept).status_code == 304
@@ -248,7 +251,7 @@ def test_outside_the_days_it_was_made_for_a_trend_foretells_nothing(on: date) ->
 
 
 def before(level: Level | None, *, over: bool, episode: int = 0, counts: bool = True) -> VisitBefore:
-    return VisitBefore(NOW, 36.0, 90.0, None, level, False, 1.0, over, episode, counts)
+    return VisitBefore(NOW, 36.0, 90.0, None, level, False, 1.0, None, None, over, episode, counts)
 
 
 def test_a_repair_or_an_undecided_second_reading_leaves_no_line_passed_before() -> None:

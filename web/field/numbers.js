@@ -1,0 +1,44 @@
+// Numbers as the service rounds and writes them, so that device and service say the same words.
+
+/** Room for the last binary digit, so that 90 A beside 100 A is "within 10 %". */
+export const SLACK = 1e-9;
+
+/** Differences are rounded to six digits before they meet an edge. @param {number} value */
+export const rounded = (value) => Number(value.toFixed(6));
+
+/**
+ * With a fixed number of decimals; a tie that is exact in binary goes to the even digit.
+ * @param {number} value
+ * @param {number} digits
+ */
+export function fixed(value, digits) {
+  const scaled = value * 10 ** digits;
+  const tie = Math.abs(scaled % 1) === 0.5 && scaled / 10 ** digits === value;
+  if (!tie) return value.toFixed(digits);
+  const below = Math.floor(scaled);
+  return ((below % 2 === 0 ? below : below + 1) / 10 ** digits).toFixed(digits);
+}
+
+/** Six significant digits, no zeros behind them. @param {number} value */
+export const short = (value) => String(Number(value.toPrecision(6)));
+
+/** Two decimals at most, as people write a figure. @param {number} value */
+export const figure = (value) => fixed(value, 2).replace(/0+$/, "").replace(/\.$/, "");
+
+/** Median of values already in order. @param {number[]} ordered */
+export function middleOf(ordered) {
+  const half = Math.floor(ordered.length / 2);
+  return ordered.length % 2 ? ordered[half] : (ordered[half - 1] + ordered[half]) / 2;
+}
+
+/** @param {number[]} values */
+export const inOrder = (values) => [...values].sort((a, b) => a - b);
+
+/** @param {number[]} values */
+export const median = (values) => middleOf(inOrder(values));
+
+/** True of a number that is known. @param {number | null | undefined} value @returns {value is number} */
+export const known = (value) => typeof value === "number" && !Number.isNaN(value);
+
+/** The first that is known, else null. @param {...(number | null | undefined)} values */
+export const first = (...values) => values.find(known) ?? null;
