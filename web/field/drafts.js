@@ -99,8 +99,8 @@ export function rowOf(pack, point, own, draft, around) {
   };
 }
 
-/** @param {Point} point @param {PointDraft} own */
-function boxesOf(point, own) {
+/** Answers to the boxes of the kind, as they are sent and judged. @param {Point} point @param {PointDraft} own */
+export function boxesOf(point, own) {
   /** @type {Record<string, string | number | boolean>} */
   const answers = {};
   for (const box of point.boxes) {

@@ -3,7 +3,7 @@
 import { ofRound, ofStop, ofView } from "../addresses.js";
 import { ask, el, refill } from "../dom.js";
 import { askDoubt } from "../doubts.js";
-import { isRead, keepReadings, keyOf, roundDraft, stopDraft, viewDraft } from "../drafts.js";
+import { boxesOf, isRead, keepReadings, keyOf, roundDraft, stopDraft, viewDraft } from "../drafts.js";
 import { judgeView } from "../judging.js";
 import { keypad } from "../keypad.js";
 import { aim } from "../aiming.js";
@@ -235,10 +235,11 @@ class ViewScreen {
     const typed = Object.fromEntries(this.view.points.map((point) => {
       const own = this.draft.points[point.row_uid];
       return [point.row_uid, {
-        temperature_c: numberOf(own.temperature), current_a: numberOf(own.amps), reason: own.reason || null, boxes: own.boxes,
+        temperature_c: numberOf(own.temperature), current_a: numberOf(own.amps), reason: own.reason || null, boxes: boxesOf(point, own) ?? {},
       }];
     }));
-    return judgeView(this.pack, this.view, this.stop, typed, around);
+    const { pack, view, stop } = /** @type {any} */ (this);
+    return /** @type {import("../types.js").JudgedView} */ (judgeView(pack, view, stop, typed, around));
   }
 
   judge() {
