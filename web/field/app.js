@@ -31,7 +31,7 @@ async function whoIs(store) {
   try {
     const answer = await fetch(ME, { cache: "no-store", signal: AbortSignal.timeout(4000) });
     if (answer.ok) {
-      const { id, name, role } = await answer.json();
+      const { person_id: id, name, role } = await answer.json();
       await store.keepMeta("person", { id, name, role });
     }
   } catch {
