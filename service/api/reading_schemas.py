@@ -121,8 +121,10 @@ class RowBody(CorrectableBody):
     site: str | None = _text("code or name of the site of a part off the round")
     place: str | None = _text("where a hot part met off the round is")
     correction_reason: str | None = _text("why a row sent before is changed now")
-    device_time: str | None = _text("the device's clock as it showed")
-    skew_s: float | None = _number("skew_s", "measured offset of the device's clock [s]")
+    device_time: str | None = _text(
+        "the device's clock as it showed; without taken_at the reading was taken then, put right by skew_s"
+    )
+    skew_s: float | None = _number("skew_s", "how far the device's clock was ahead [s]")
 
 
 class UploadBody(Body):

@@ -192,6 +192,9 @@ class Reading:
     note: str
     no_permit_recorded: bool
     typed: dict[str, Any] | None
+    #: the device's clock as it showed, and how far that was ahead [s]
+    device_time: str = ""
+    skew_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from service.domain.boxes import read_boxes
+from service.domain.device_clock import TakenWithin
 from service.domain.readings import FOUND, MEASURED, ExpectedRound, ExpectedRow, TypedRow, hash_of_content
 from service.domain.words import LoadSource, Reason, SettingSource, VisitKind
 from service.errors import Problem
@@ -28,9 +29,14 @@ class ReadRows:
     warnings: tuple[Problem, ...]
 
 
-def match_rows(parsed: ParsedRows, expected: ExpectedRound, problems: Problems) -> ReadRows:
-    """Values to typed rows of this round; every row that cannot be placed is a problem."""
-    reader = _RowReader(parsed, expected, problems)
+def match_rows(
+    parsed: ParsedRows, expected: ExpectedRound, problems: Problems, *, within: TakenWithin | None = None
+) -> ReadRows:
+    """Values to typed rows of this round; every row that cannot be placed is a problem.
+
+    ``within`` puts right what only the clock of a device says; without it that says nothing.
+    """
+    reader = _RowReader(parsed, expected, problems, within)
     read = (reader.row(i) for i, blank in enumerate(parsed.blank) if not blank)
     rows = tuple(row for row in read if row is not None)
     warnings = [
@@ -85,8 +91,14 @@ def _hashable(value: Any) -> Any:
 class _RowReader:
     """Reads one row after another; rows without a time take that of the row above."""
 
-    def __init__(self, parsed: ParsedRows, expected: ExpectedRound, problems: Problems) -> None:
-        self.parsed, self.expected, self.problems = parsed, expected, problems
+    def __init__(
+        self,
+        parsed: ParsedRows,
+        expected: ExpectedRound,
+        problems: Problems,
+        within: TakenWithin | None,
+    ) -> None:
+        self.parsed, self.expected, self.problems, self.within = parsed, expected, problems, within
         self.places = RowPlaces(expected, problems)
         self.clock = Clock(expected.planned_on, expected.start_min)
         self.values = parsed.columns
@@ -118,6 +130,8 @@ class _RowReader:
         """The instant, and whether its clock time was typed."""
         cell = self.parsed.taken[i]
         if cell is None or cell == "":
+            if self.within is not None and self.values["device_time"][i]:
+                return self._by_device(i, zone, self.within)
             self.untimed += 1
             return self.last or self.clock.planned_start(zone), False
         read = self.clock.read(cell, zone)
@@ -126,6 +140,15 @@ class _RowReader:
         elif read[1]:
             self.last = read[0]
         return read
+
+    def _by_device(self, i: int, zone: str, within: TakenWithin) -> tuple[datetime, bool]:
+        """What the device's clock showed, put right; what cannot be stands where it came in the walk."""
+        shown = self.clock.read(self.values["device_time"][i], zone)
+        true = within.put_right(None if shown is None else shown[0], self.values["skew_s"][i])
+        if true is None:
+            return self.last or within.by_order, False
+        self.last = true
+        return true, True
 
     def _found(self, i: int, point: ExpectedRow | None) -> tuple[Any, ...]:
         """What was found on this visit, the boxes read as the point's kind asks for them."""

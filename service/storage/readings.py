@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Select, and_, case, exists, func, or_, select
@@ -198,6 +199,14 @@ def known_uids(unit: Unit, uids: Sequence[str]) -> dict[str, tuple[int | None, s
 def add_readings(unit: Unit, rows: Sequence[Sequence[Any]]) -> None:
     """Store new readings, each with its values in the order of ``NEW``."""
     insert_rows(unit, ReadingRow, NEW, rows=rows)
+
+
+def latest_of_source(unit: Unit, round_id: int, source: str) -> datetime | None:
+    """When the last reading that a source has on a round was taken."""
+    query = select(func.max(ReadingRow.taken_at)).where(
+        ReadingRow.round_id == round_id, ReadingRow.source == source
+    )
+    return unit.session.scalar(query)
 
 
 def row_uid_of(unit: Unit, row_id: int | None) -> str:
@@ -410,6 +419,8 @@ def _reading(row: ReadingRow, current: bool) -> Reading:
         note=row.note,
         no_permit_recorded=row.no_permit_recorded,
         typed=row.typed,
+        device_time=row.device_time,
+        skew_s=row.skew_s,
     )
 
 

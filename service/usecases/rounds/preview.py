@@ -53,7 +53,7 @@ def preview_upload(
         stored = uploads.result_of_content(unit, round_id, content_hash) is not None
         if not stored:
             check_open(round_)
-        returned = sort_rows(unit, actor, round_, parsed=parsed, problems=problems)
+        returned = sort_rows(unit, actor, round_, parsed=parsed, problems=problems, now=now)
         shut = uploads.shut_stops(unit, round_id)
         unread = readings.count_unread(unit, round_id)
         return UploadPreview(

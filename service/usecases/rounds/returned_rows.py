@@ -2,8 +2,10 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
+from service.domain.device_clock import TakenWithin
 from service.domain.findings import OFF_ROUND_TITLE
 from service.domain.people import Actor
 from service.domain.readings import TypedRow, source_of
@@ -60,7 +62,9 @@ def part_mark(row: TypedRow) -> tuple[int, str, str, str]:
     return row.site_id, row.place, row.picture, part_title(row)
 
 
-def sort_rows(unit: Unit, actor: Actor, round_: Round, *, parsed: ParsedRows, problems: Problems) -> Sorted:
+def sort_rows(
+    unit: Unit, actor: Actor, round_: Round, *, parsed: ParsedRows, problems: Problems, now: datetime
+) -> Sorted:
     """Place every row and say what is to become of it; adds to ``problems`` and raises nothing.
 
     Notes
@@ -77,8 +81,10 @@ def sort_rows(unit: Unit, actor: Actor, round_: Round, *, parsed: ParsedRows, pr
         uids={columns["row_uid"][i] for i in named} - {""},
         tags={columns["point_tag"][i] for i in named if not columns["row_uid"][i]} - {""},
     )
-    read = match_rows(parsed, expected, problems)
-    result = Sorted(source_of(actor.person_id, actor.device), read)
+    source = source_of(actor.person_id, actor.device)
+    within = _taken_within(unit, round_, source, parsed=parsed, now=now)
+    read = match_rows(parsed, expected, problems, within=within)
+    result = Sorted(source, read)
     began = round_.state is not RoundState.ISSUED
     on_round = [row for row in read.rows if row.expected is not None]
     result.off_round = [row for row in read.rows if row.expected is None]
@@ -95,6 +101,17 @@ def sort_rows(unit: Unit, actor: Actor, round_: Round, *, parsed: ParsedRows, pr
         result.equal += len(result.off_round) - len(fresh)
         result.off_round = fresh
     return result
+
+
+def _taken_within(
+    unit: Unit, round_: Round, source: str, *, parsed: ParsedRows, now: datetime
+) -> TakenWithin | None:
+    if not any(parsed.columns["device_time"]):
+        return None  # files and pages: nothing is asked for them
+    out = round_.issued_at
+    return TakenWithin(
+        now if out is None else min(out, now), now, readings.latest_of_source(unit, round_.id, source)
+    )
 
 
 def _sort(

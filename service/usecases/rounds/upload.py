@@ -136,6 +136,45 @@ def upload_round(
         return result
 
 
+def store_late(
+    unit: Unit,
+    actor: Actor,
+    round_: Round,
+    *,
+    reader: Actor,
+    rows: RawRows,
+    content_hash: str,
+    received_at: datetime,
+    now: datetime,
+) -> UploadResult:
+    """Store rows that were held aside, in the name of whoever read them, on a round held by ``unit``.
+
+    An engineer's decision, so that a round that is signed off takes them too.
+
+    Raises
+    ------
+    service.errors.Invalid
+        Every problem of the rows; nothing was stored.
+    service.errors.Conflict
+        The round is a draft or withdrawn.
+    """
+    problems = Problems()
+    parsed = parse_rows(rows, problems)
+    return _store(
+        unit,
+        actor,
+        round_,
+        parsed=parsed,
+        problems=problems,
+        content_hash=content_hash,
+        channel="held aside",
+        file_name="",
+        now=now,
+        reader=reader,
+        received_at=received_at,
+    )
+
+
 @contextmanager
 def _unhurried(rows: int) -> Iterator[None]:
     """Hold the search for dead cycles while many rows live until the commit.
@@ -187,36 +226,42 @@ def _store(
     channel: str,
     file_name: str,
     now: datetime,
+    reader: Actor | None = None,
+    received_at: datetime | None = None,
 ) -> UploadResult:
-    check_open(round_)
+    late = reader is not None and round_.state is RoundState.SIGNED_OFF
+    reader, received_at = reader or actor, received_at or now
+    if not late:
+        check_open(round_)
     allow_time(unit, len(parsed.wheres))
     # first, for its lock: nobody else changes the points of these sites until we have committed
     site_state.bump(unit, rounds.site_ids_of(unit, round_.id), now=now)
-    returned = sort_rows(unit, actor, round_, parsed=parsed, problems=problems)
+    returned = sort_rows(unit, reader, round_, parsed=parsed, problems=problems, now=received_at)
     problems.refuse()
-    mark_returned(unit, actor, round_.id, now)
+    if not late:
+        mark_returned(unit, actor, round_.id, now)
     upload_id = reserve_keys(unit, "uploads", 1)[0]
     uploads.add_upload(
         unit,
         upload_id,
         round_id=round_.id,
         content_hash=content_hash,
-        person_id=actor.person_id,
-        device=actor.device,
-        received_at=now,
+        person_id=reader.person_id,
+        device=reader.device,
+        received_at=received_at,
         file_name=file_name[:200],
         channel=channel,
         counts=(returned.new, returned.equal, len(returned.corrected)),
         result={},
     )
-    fresh, marked = _add_readings(unit, actor, round_, returned, upload_id=upload_id, now=now)
+    fresh, marked = _add_readings(unit, reader, round_, returned, upload_id=upload_id, now=received_at)
     assessed = _assess(unit, round_, returned, fresh, now=now)
-    act_now, opened = _open_findings(unit, actor, round_, returned, assessed, now=now)
+    act_now, opened = _open_findings(unit, reader, round_, returned, assessed, now=now)
     result = UploadResult(
         upload_id=upload_id,
         round_id=round_.id,
         round_code=round_.code,
-        received_at=now,
+        received_at=received_at,
         rows_new=returned.new,
         rows_equal=returned.equal,
         rows_corrected=len(returned.corrected),
