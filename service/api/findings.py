@@ -145,6 +145,7 @@ class DeskItemOut(BaseModel):
     point_id: int | None
     finding_id: int | None
     round_id: int | None
+    held_id: int | None = Field(description="a send that is held aside")
 
 
 class DeskOut(BaseModel):

@@ -30,7 +30,7 @@ class AsVisitedOut(BaseModel):
     minutes_suggested: int | None
     minutes_offered: bool
     minutes_how: str
-    walked_min: list[float] = Field(description="First to last reading of the last five walks")
+    walked_min: list[float] = Field(description="Minutes there on the last five walks, dressing included")
 
     @classmethod
     def of(cls, one: AsVisited) -> "AsVisitedOut":

@@ -268,6 +268,8 @@ class ReadingReply(BaseModel):
     note: str
     no_permit_recorded: bool
     typed: dict[str, Any] | None
+    device_time: str
+    skew_s: float | None = Field(description="how far the device's clock was ahead [s]")
 
     @classmethod
     def of(cls, reading: Reading) -> "ReadingReply":

@@ -8,6 +8,8 @@ from fastapi import APIRouter, Depends, Header, HTTPException, Path, Query, Requ
 from starlette.requests import ClientDisconnect
 
 from service.api.asking import After, Around, Asker, EditedVersion, Limit, tag
+from service.api.field_records import HELD, FromDevice, New
+from service.api.field_schemas import HeldReply
 from service.api.problems import PROBLEMS
 from service.api.reading_schemas import (
     CorrectionBody,
@@ -20,12 +22,14 @@ from service.api.reading_schemas import (
     UploadBody,
     UploadReply,
 )
+from service.domain.field_records import FieldSend, SendKind
 from service.domain.people import Actor
 from service.domain.readings import Reading
-from service.errors import KeyMissing, Unsupported, VersionMissing
+from service.errors import KeyMissing, Unsupported
 from service.intake.messages import read_message, rows_in
 from service.intake.raw_rows import KNOWN, RawRows, Ways, rows_of_records, rows_of_tables
 from service.intake.tables import read_tables
+from service.usecases.field.send_reading import send_reading
 from service.usecases.readings.figures import see_figures
 from service.usecases.rounds import list_readings
 from service.usecases.rounds.correct import correct_reading
@@ -40,6 +44,8 @@ JSON, CSV = "application/json", "text/csv"
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 Id = Annotated[int, Path(ge=1, le=2**53)]
 Uid = Annotated[str, Path(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
+#: Of a held reading only what can be a time and an offset is kept beside its body.
+LONGEST_DEVICE_TIME, MOST_SKEW_S = 40, 4e9
 _KEY = re.compile(r"[\x21-\x7e]{1,255}")
 
 
@@ -176,27 +182,35 @@ def read_upload(around: Around, asker: Asker, round_id: Id, upload_id: Id) -> Up
     return UploadReply.of(result)
 
 
-@router.put("/rounds/{round_id}/readings/{uid}", status_code=201, openapi_extra=_ROW_BODY)
+@router.put(
+    "/rounds/{round_id}/readings/{uid}",
+    status_code=201,
+    openapi_extra=_ROW_BODY,
+    responses=HELD,
+    dependencies=[New],
+)
 def put_reading(
-    request: Request, around: Around, asker: Asker, round_id: Id, uid: Uid, body: RawBody
-) -> UploadReply:
+    around: Around, asker: Asker, response: Response, keep: FromDevice, round_id: Id, uid: Uid, body: RawBody
+) -> UploadReply | HeldReply:
     """Store one reading under the client's own id, with ``If-None-Match: *``; safe to repeat."""
-    if request.headers.get("if-none-match", "").strip() != "*":
-        raise VersionMissing(
-            "Say that the reading is new (If-None-Match)", remedy="Send If-None-Match: * with a new id."
-        )
-    record = read_message(body, known=KNOWN) | {"uid": uid}
-    result = upload_round(
-        around.store,
-        asker,
+    record = read_message(body, known=KNOWN)
+    device_time, skew_s = record.get("device_time"), record.get("skew_s")
+    sent = FieldSend(
+        uid=uid,
+        kind=SendKind.READING,
         round_id=round_id,
-        rows=rows_of_records([record], Ways()),
+        body=record,
         content_hash=content_hash_of("reading", uid, body),
-        key=None,
-        channel="reading",
-        now=around.now(),
+        device_time=device_time[:LONGEST_DEVICE_TIME] if isinstance(device_time, str) else "",
+        skew_s=float(skew_s) if isinstance(skew_s, int | float) and abs(skew_s) < MOST_SKEW_S else None,
+        keep=keep,
     )
-    return UploadReply.of(result)
+    answer = send_reading(around.store, asker, sent, now=around.now())
+    if answer.stored is not None:
+        return UploadReply.of(answer.stored)
+    assert answer.held is not None
+    response.status_code = 202
+    return HeldReply.of(answer.held)
 
 
 @router.get("/rounds/{round_id}/readings")

@@ -17,6 +17,7 @@ class Waiting(StrEnum):
     TAKEN_BACK = "Act now whose reading no longer says so"
     OVERDUE = "decision overdue"
     OFF_ROUND = "met off the round, not in the register"
+    HELD = "sent to a round that no longer takes it"
     DOUBLE = "two readings of one point"
     READ_AGAIN = "repaired, not read again in 30 days"
     NO_PERMIT = "read with no permit recorded"
@@ -30,6 +31,7 @@ _RANK = {
     Waiting.TAKEN_BACK: 55,
     Waiting.OVERDUE: 50,
     Waiting.OFF_ROUND: 45,
+    Waiting.HELD: 42,
     Waiting.DOUBLE: 40,
     Waiting.READ_AGAIN: 35,
     Waiting.NO_PERMIT: 30,
@@ -51,6 +53,7 @@ class DeskItem:
     point_id: int | None = None
     finding_id: int | None = None
     round_id: int | None = None
+    held_id: int | None = None
     value_k: float | None = None
     loss: Loss | None = None
 

@@ -46,13 +46,15 @@ class SeenPlace:
 class SeenVisit:
     """One round at one equipment: mean load as a share of common load, None without amps.
 
-    ``times`` counts different times among its readings, ``span_min`` lies between the first and last.
+    ``times`` counts different times among its readings, ``span_min`` lies between the first and last;
+    ``stay_min`` from arrival to leaving, dressing included, None where no device noted them.
     """
 
     began_at: datetime
     share: float | None
     span_min: float
     times: int
+    stay_min: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,31 +40,40 @@ class MinutesSuggestion:
         """How it was come by, as kept in the audit trail."""
         spans = ", ".join(f"{span:.0f}" for span in self.walked)
         return (
-            f"Minutes learned from the last {len(self.walked)} walks: first to last reading {spans} min, "
-            f"dressing {self.dressing_min} min"
+            f"Minutes learned from the last {len(self.walked)} walks: {spans} min there; from arrival to leaving "
+            f"where that was noted, else first to last reading and {self.dressing_min} min of dressing"
         )
 
 
 def suggested_minutes(place: SeenPlace, visits: Sequence[SeenVisit]) -> MinutesSuggestion:
-    """Median of the last five walks from first to last reading, and dressing; half the register's at most away.
+    """Median of the last five walks, from arrival to leaving where noted; half the register's at most away.
 
     Parameters
     ----------
     place : SeenPlace
         The equipment with the minutes of the register.
     visits : sequence of SeenVisit
-        In any order. Those whose readings all carry one time were not walked by the clock, and are
-        left out.
+        In any order. Where arrival and leaving were not noted, first to last reading and the time of
+        dressing stand for them; those whose readings all carry one time were not walked by the
+        clock, and are left out.
     """
+    dressing = DRESSING_MIN[place.access]
     walks = [
         visit
         for visit in sorted(visits, key=lambda visit: visit.began_at, reverse=True)
-        if visit.times >= LEAST_TIMES and 0.0 < visit.span_min <= LONGEST_MIN
+        if 0.0 < _stay_min(visit, dressing) <= LONGEST_MIN + dressing
     ][:WALKED]
-    spans = tuple(visit.span_min for visit in walks)
+    spans = tuple(_stay_min(visit, dressing) for visit in walks)
     if len(walks) < WALKED or place.minutes <= 0:
         return MinutesSuggestion(place, None, spans, False)
-    found = median(spans) + DRESSING_MIN[place.access]
+    found = median(spans)
     low, high = (1.0 - MOST_SHARE) * place.minutes, (1.0 + MOST_SHARE) * place.minutes
     held = min(max(found, low), high)
     return MinutesSuggestion(place, max(1, round(held)), spans, held != found)
+
+
+def _stay_min(visit: SeenVisit, dressing_min: float) -> float:
+    """Minutes at the stop; 0 where nothing tells them."""
+    if visit.stay_min is not None:
+        return visit.stay_min
+    return visit.span_min + dressing_min if visit.times >= LEAST_TIMES and visit.span_min > 0.0 else 0.0

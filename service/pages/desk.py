@@ -18,6 +18,7 @@ STEP = {
     Waiting.TAKEN_BACK: "Close it",
     Waiting.OVERDUE: "Go on",
     Waiting.OFF_ROUND: "Decide",
+    Waiting.HELD: "Take it in",
     Waiting.DOUBLE: "Choose",
     Waiting.READ_AGAIN: "See the repair",
     Waiting.NO_PERMIT: "See the round",
@@ -42,6 +43,8 @@ def desk_title(desk: Desk) -> str:
 
 def address(item: DeskItem) -> str:
     """Where a decision on this item is made."""
+    if item.held_id is not None:
+        return f"/held/{item.held_id}"
     if item.finding_id is not None:
         return f"/findings/{item.finding_id}"
     if item.round_id is not None and item.waiting is Waiting.SIGN_OFF:

@@ -112,12 +112,15 @@ def minutes_words(one: MinutesSuggestion) -> str:
 
 
 def walks_words(one: MinutesSuggestion) -> str:
-    """First to last reading of the last five walks, and dressing."""
+    """How long the last five walks stayed there."""
     if not one.walked:
         return ""
     spans = ", ".join(f"{span:.0f}" for span in one.walked)
-    dressing = f", and {view.minutes(one.dressing_min)} for dressing (own rule)" if one.dressing_min else ""
-    return f"First to last reading of the last walks: {spans}{view.THIN}min; their median{dressing}."
+    dressing = f" and {view.minutes(one.dressing_min)} for dressing (own rule)" if one.dressing_min else ""
+    return (
+        f"Minutes there on the last walks: {spans}; their median. From arrival to leaving where that was noted, "
+        f"else first to last reading{dressing}."
+    )
 
 
 @router.post("/equipment/{equipment_id}/load-hours")

@@ -15,6 +15,7 @@ from service.pages import reading_budget_words as budgets
 from service.pages import reading_words as said
 from service.pages.asking import Around, SignedIn
 from service.pages.templating import render
+from service.usecases.field.walked import doubt_of
 from service.usecases.rasters.see import list_rasters
 from service.usecases.readings.see_sheet import see_reading_sheet
 
@@ -65,6 +66,7 @@ def reading(request: Request, around: Around, actor: SignedIn, uid: Uid) -> Resp
         reading=sheet.reading,
         shown=shown,
         zone=sheet.place.zone,
+        clock_doubt=doubt_of(sheet.reading, sheet.place.zone),
         title=said.title(sheet),
         lead=said.lead(sheet),
         crumbs=raster_words.crumbs(sheet.place),

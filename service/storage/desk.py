@@ -10,10 +10,14 @@ from service.domain.desk import DeskItem, Waiting
 from service.domain.findings import OPEN_STILL, READ_AGAIN_DAYS, READING_CORRECTED, SetAside, TakenBack
 from service.domain.losses import loss_of
 from service.domain.words import FindingState, Level, RoundState, Trend
+from service.storage.bulk import is_one_of
 from service.storage.finding_causes import taken_back
+from service.storage.held_sends import waiting_sends
 from service.storage.losses import expected_loss
+from service.storage.readings import CURRENT
 from service.storage.set_aside import covered, set_asides
 from service.storage.tables.findings import FindingRow, RepairRow, TellingRow
+from service.storage.tables.people import PersonRow
 from service.storage.tables.readings import AssessmentRow, PointStateRow, ReadingRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
 from service.storage.tables.rounds import RoundPointRow, RoundRow, StopRow
@@ -230,8 +234,20 @@ def _why(row: Any, now: datetime) -> tuple[Waiting | None, datetime | date, str]
     return None, now, ""
 
 
+def held_items(unit: Unit, sight: Sight) -> list[DeskItem]:
+    """What devices sent to rounds that no longer take it, with its values."""
+    waiting = waiting_sends(unit, site_ids=sight.site_ids, person_id=sight.person_id, limit=MOST)
+    return [
+        DeskItem(
+            Waiting.HELD, held.received_at.date(), held.site_id or 0, held.site_name, held.what,
+            f"{held.person} sent: {held.values}. {held.reason}", round_id=held.round_id, held_id=held.id,
+        )
+        for held in waiting
+    ]  # fmt: skip
+
+
 def double_items(unit: Unit, sight: Sight) -> list[DeskItem]:
-    """Points read by two sources on one round while the engineer has not chosen."""
+    """Points read by two sources on one round while the engineer has not chosen, each with what was read."""
     twice = (
         select(ReadingRow.row_id, func.max(ReadingRow.received_at).label("at"))
         .join(AssessmentRow, AssessmentRow.reading_id == ReadingRow.id)
@@ -246,7 +262,7 @@ def double_items(unit: Unit, sight: Sight) -> list[DeskItem]:
     )
     query = (
         select(
-            RoundRow.id.label("round_id"), RoundRow.code, PointRow.id.label("point_id"), PointRow.tag, PointRow.name,
+            RoundPointRow.id.label("row_id"), RoundRow.id.label("round_id"), RoundRow.code, PointRow.id.label("point_id"), PointRow.tag, PointRow.name,
             PointRow.site_id, SiteRow.name.label("site"), twice.c.at,
         )
         .select_from(RoundPointRow)
@@ -256,14 +272,34 @@ def double_items(unit: Unit, sight: Sight) -> list[DeskItem]:
         .join(SiteRow, SiteRow.id == PointRow.site_id)
         .where(sight.of(PointRow.site_id.expression, PointRow.id.expression))
     )  # fmt: skip
+    rows = unit.session.execute(query).all()
+    read = _read_of_rows(unit, [row.row_id for row in rows])
     return [
         DeskItem(
             Waiting.DOUBLE, row.at.date(), row.site_id, row.site, f"{row.tag} {row.name}",
-            f"Round {row.code}: both are kept; choose which one feeds the trend.", point_id=row.point_id,
-            round_id=row.round_id,
+            f"Round {row.code}: {' and '.join(read.get(row.row_id, ())) or 'two readings'}. "
+            "Both are kept; choose which one feeds the trend.",
+            point_id=row.point_id, round_id=row.round_id,
         )
-        for row in unit.session.execute(query)
+        for row in rows
     ]  # fmt: skip
+
+
+def _read_of_rows(unit: Unit, row_ids: Iterable[int]) -> dict[int, list[str]]:
+    """By row of a round: what each source read there, with whoever did."""
+    query = (
+        select(ReadingRow, PersonRow.name)
+        .outerjoin(PersonRow, PersonRow.id == ReadingRow.person_id)
+        .where(is_one_of(unit, ReadingRow.row_id, row_ids), CURRENT)
+        .order_by(ReadingRow.id)
+    )
+    told: dict[int, list[str]] = {}
+    for row, person in unit.session.execute(query):
+        if row.row_id is None:
+            continue
+        value = "not read" if row.temperature_c is None else f"{row.temperature_c:.1f} °C"
+        told.setdefault(row.row_id, []).append(f"{value} by {person or row.device or 'somebody'}")
+    return told
 
 
 def round_items(unit: Unit, sight: Sight) -> list[DeskItem]:

@@ -242,6 +242,11 @@ def reading_by_uid(unit: Unit, uid: str) -> Reading | None:
     return None if row is None else _reading(*row)
 
 
+def readings_by_uid(unit: Unit, uids: Sequence[str]) -> tuple[Reading, ...]:
+    rows = unit.session.execute(_readings().where(is_one_of_texts(unit, ReadingRow.uid, uids)))
+    return tuple(_reading(*row) for row in rows)
+
+
 def reading_by_id(unit: Unit, reading_id: int) -> Reading | None:
     row = unit.session.execute(_readings().where(ReadingRow.id == reading_id)).one_or_none()
     return None if row is None else _reading(*row)

@@ -9,6 +9,7 @@ from sqlalchemy import Select, case, func, select
 from service.domain.hours_seen import SeenPlace, SeenVisit
 from service.domain.words import Access, LoadSource, Reason
 from service.storage.bulk import is_one_of
+from service.storage.field_records import stays_of_equipment
 from service.storage.readings import CURRENT
 from service.storage.tables.readings import ReadingRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
@@ -76,6 +77,7 @@ def visits_of_equipment(
             func.max(ReadingRow.taken_at),
             func.count(ReadingRow.taken_at.distinct()),
             func.avg(_SHARE),
+            ReadingRow.round_id,
         )
         .join(PointRow, PointRow.id == ReadingRow.point_id)
         .join(ViewRow, ViewRow.id == PointRow.view_id)
@@ -90,7 +92,13 @@ def visits_of_equipment(
         .group_by(ViewRow.equipment_id, ReadingRow.round_id)
     )
     found: dict[int, list[SeenVisit]] = {equipment_id: [] for equipment_id in equipment_ids}
-    for equipment_id, first, last, times, share in unit.session.execute(query):
+    stays = stays_of_equipment(unit, equipment_ids, since=since)
+    for equipment_id, first, last, times, share, round_id in unit.session.execute(query):
         span_min = (last - first).total_seconds() / 60.0
-        found[equipment_id].append(SeenVisit(first, None if share is None else float(share), span_min, times))
+        found[equipment_id].append(
+            SeenVisit(
+                first, None if share is None else float(share), span_min, times,
+                stays.get((equipment_id, round_id or 0)),
+            )
+        )  # fmt: skip
     return found

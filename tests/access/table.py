@@ -13,6 +13,7 @@ A route that is not in here fails the build. To add one:
 
 from tests.access.condition_rows import READING_PAGES, REEVALUATION_PAGES
 from tests.access.criteria_rows import CRITERIA
+from tests.access.field_rows import FIELD
 from tests.access.finding_rows import FINDINGS, PLACES
 from tests.access.people_rows import OPEN, PEOPLE
 from tests.access.plan_rows import PLANS
@@ -35,6 +36,7 @@ TABLE: tuple[Row, ...] = (
     *WALKING,
     *PLANS,
     *RETURNS,
+    *FIELD,
     *RASTERS,
     *READING_PAGES,
     *REEVALUATION_PAGES,

@@ -11,6 +11,7 @@ from typing import Any
 
 from sqlalchemy import update
 
+from service.domain.field_records import FieldSend, SendKind
 from service.domain.plans import PlanBody, PlannedStop, Walk, walk_key
 from service.domain.rasters import RegionShape, RegionWish
 from service.domain.reevaluation import Asked, NewValue
@@ -44,6 +45,7 @@ from service.storage.tables.register import (
 from service.storage.tables.rounds import PermitRow, RoundPointRow, RoundRow, RouteRow, RouteStopRow, StopRow
 from service.storage.unit import Store, Unit
 from service.usecases.condition.presets import ensure_presets
+from service.usecases.field.send_reading import send_reading
 from service.usecases.people.sign_in import actor_by_session
 from service.usecases.rasters.bring import bring_raster
 from service.usecases.rasters.draw import draw_region
@@ -155,6 +157,7 @@ def build_world(store: Store, now: datetime) -> World:
         _walking(unit, world, now)
         _plan(unit, world, now)
     _readings(store, world, now)
+    _held(store, world, now)
     _raster(store, world, now)
     _reevaluation(store, world, now)
     _staged(store, world, now)
@@ -449,6 +452,20 @@ def _reevaluation(store: Store, world: World, now: datetime) -> None:
     done = reevaluate(store, engineer, asked=asked, reason=f"{WALKED}: meter misread", now=now)
     assert done.reevaluation_id is not None
     world.ids |= {"reevaluation_id": done.reevaluation_id}
+
+
+def _held(store: Store, world: World, now: datetime) -> None:
+    """A reading that a device sent to a round that was signed off."""
+    body = {"row_uid": world.texts["row_uid_signed_off"], "temperature_c": 44.0, "note": WALKED}
+    sent = FieldSend(
+        "held-uid-1", SendKind.READING, world["round_id_signed_off"], body, "held", "2026-11-25T08:00:00Z", 0.0,
+        keep=True,
+    )  # fmt: skip
+    actor = actor_by_session(store, TECHNICIAN.secret, now=now)
+    held = send_reading(store, actor, sent, now=now).held
+    assert held is not None
+    assert held.held_id is not None
+    world.ids |= {"held_id": held.held_id}
 
 
 def _raster(store: Store, world: World, now: datetime) -> None:

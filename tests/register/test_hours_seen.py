@@ -201,7 +201,7 @@ def test_an_engineer_takes_hours_and_minutes_with_their_evidence(any_store: Stor
     assert ask(any_store, "SELECT load_hours, minutes FROM equipment WHERE id = :e", e=board) == [(shown, 5)]
     trail = str(ask(any_store, "SELECT after FROM audit WHERE noun = 'equipment' AND verb = 'edit'"))
     assert "6 of 6 visits on 6 days at 40 % load or more" in trail
-    assert "last 5 walks: first to last reading 5, 5, 5, 5, 5 min" in trail
+    assert "last 5 walks: 5, 5, 5, 5, 5 min there" in trail
     again = see_as_visited(any_store, engineer, board, now=NOW)
     assert (again.hours.offered, again.minutes.offered) == (False, False)
 

@@ -67,6 +67,12 @@ NO_VERSION = {
     "POST /rounds/{round_id}/uploads": "readings are never edited; same rows are skipped, changed ask a reason",
     "POST /rounds/{round_id}/uploads/preview": "stores nothing",
     "PUT /rounds/{round_id}/readings/{uid}": "creates under the client's own id (If-None-Match: *)",
+    "PUT /rounds/{round_id}/stop-visits/{uid}": "creates under the client's own id (If-None-Match: *)",
+    "PUT /rounds/{round_id}/field-tellings/{uid}": "creates under the client's own id (If-None-Match: *)",
+    "PUT /rounds/{round_id}/field-checks/{uid}": "creates under the client's own id (If-None-Match: *)",
+    "PUT /rounds/{round_id}/camera-clocks/{uid}": "creates under the client's own id (If-None-Match: *)",
+    "POST /held-sends/{held_id}/take-in": "decides once; the second is told that it is decided",
+    "POST /held-sends/{held_id}/set-aside": "decides once; the second is told that it is decided",
     # a raster never changes, and a region that is changed is a new one
     "POST /readings/{uid}/rasters": "the same file on one reading is one raster",
     "POST /rasters/{uid}/figures": "stores nothing",

@@ -5,4 +5,15 @@ from service.storage.tables.base import Base
 
 metadata = Base.metadata
 
-__all__ = ["Base", "field", "findings", "metadata", "people", "planning", "readings", "record", "register", "rounds"]
+__all__ = [
+    "Base",
+    "field",
+    "findings",
+    "metadata",
+    "people",
+    "planning",
+    "readings",
+    "record",
+    "register",
+    "rounds",
+]

@@ -30,6 +30,7 @@ def see_desk(store: Store, actor: Actor, *, now: datetime) -> Desk:
         items = [
             *undecided,
             *desk.finding_items(unit, sight, now),
+            *desk.held_items(unit, sight),
             *desk.double_items(unit, sight),
             *desk.round_items(unit, sight),
         ]

@@ -60,7 +60,7 @@ def check_instrument(
     with store.begin() as unit:
         one = _instrument(unit, actor, instrument_id)
         require(actor, Verb.KEEP_REGISTER)
-        return _keep(unit, actor, one, fields, round_=None, now=now)
+        return keep_check(unit, actor, one, fields, round_=None, now=now)
 
 
 def check_on_round(
@@ -97,10 +97,10 @@ def check_on_round(
             nothing = Problem("form", "instrument_id", "", "Which instrument was checked?", "Choose it.")
             raise Invalid([nothing, *fields.problems(now)])
         one = kept.instrument(unit, chosen, client_ids=[round_.client_id])
-        return _keep(unit, actor, one, fields, round_=round_, now=now)
+        return keep_check(unit, actor, one, fields, round_=round_, now=now)
 
 
-def _keep(
+def keep_check(
     unit: Unit,
     actor: Actor,
     one: CheckedInstrument,
