@@ -35,13 +35,12 @@ function drawn(view) {
 export function aim(stop, view) {
   const first = view.points[0];
   const far = first?.distance_m ? `, from ${first.distance_m} m` : "";
-  const coated = first?.emissivity ? ` Emissivity ${first.emissivity}.` : "";
   const component = first?.component || first?.kind || "";
   const picture = view.picture
     ? el("img", { class: "aim-picture", src: `/pictures/${view.picture}/preview`, alt: `${view.name}, as pictured before`, loading: "lazy" })
     : drawn(view);
   return el("div", { class: "aim" }, picture, el("p", {},
-    `${component.slice(0, 1).toUpperCase()}${component.slice(1)}${far}.${coated} `,
+    `${component.slice(0, 1).toUpperCase()}${component.slice(1)}${far}. `,
     stop.access.includes("cover") ? el("b", {}, "Only the qualified person opens the cover. ") : null,
     view.triggers.length ? el("span", { class: "trigger" }, view.triggers[0]) : null));
 }

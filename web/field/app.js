@@ -90,6 +90,7 @@ async function show(field, main) {
   await leftBehind(field, place);
   const screen = await screenOf(field, place);
   field.leaving = screen.leave ?? null;
+  for (const open of document.querySelectorAll("dialog")) open.remove();
   refill(main, screen.node);
   main.dataset.screen = place.name;
   document.title = `${main.querySelector("h1")?.textContent ?? "Field"} – Riseline Field`;

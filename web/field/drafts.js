@@ -36,7 +36,7 @@ export function viewDraft(view, kept) {
 export function stopDraft(pack, kept) {
   return {
     uid: crypto.randomUUID(), startedAt: "", endedAt: "", ambient: "", reflected: "", wind: "",
-    instrumentId: pack.round.instrument_id, note: "", cautionsAt: "", sent: "", sends: [], ...kept,
+    instrumentId: pack.round.instrument_id, seen: "", heard: "", smelt: "", cautionsAt: "", sent: "", sends: [], ...kept,
   };
 }
 
@@ -165,8 +165,8 @@ export async function keepReadings(store, pack, stop, view, draft, around) {
 export async function keepStop(store, pack, stop, around) {
   if (!around.startedAt) return;
   const body = {
-    stop_id: stop.id, started_at: around.startedAt, ended_at: around.endedAt || null,
-    note: around.note.trim(), cautions_seen_at: around.cautionsAt || null,
+    stop_id: stop.id, started_at: around.startedAt, ended_at: around.endedAt, cautions_at: around.cautionsAt,
+    seen: around.seen.trim(), heard: around.heard.trim(), smelt: around.smelt.trim(),
   };
   const said = JSON.stringify(body);
   if (said === around.sent) return;

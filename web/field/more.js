@@ -50,6 +50,7 @@ function asked(box, value, heard) {
 /** @param {View} view @param {ViewDraft} draft @param {() => void} changed */
 export function more(view, draft, changed) {
   const many = view.points.length > 1;
+  const known = view.points[0]?.emissivity;
   const set = (/** @type {"emissivity" | "reflectedSet" | "distance"} */ key) => (/** @type {string} */ text) => {
     draft[key] = text;
     changed();
@@ -69,7 +70,7 @@ export function more(view, draft, changed) {
   });
   return el("details", { class: "more" },
     el("summary", {}, "More: settings, picture, note"),
-    line("Emissivity set", input(draft.emissivity, set("emissivity"), { inputmode: "decimal" })),
+    line(known ? `Emissivity set (of the part: ${known})` : "Emissivity set", input(draft.emissivity, set("emissivity"), { inputmode: "decimal" })),
     line("Reflected set", input(draft.reflectedSet, set("reflectedSet"), { inputmode: "decimal" }), "°C"),
     line("Distance", input(draft.distance, set("distance"), { inputmode: "decimal" }), "m"),
     ofPoints.flat(2));

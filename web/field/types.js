@@ -18,7 +18,7 @@
  *   not_open: string, distances: string[], views: View[]}} Stop
  * @typedef {{id: number, name: string, time_zone: string, contact_name: string, contact_phone: string,
  *   safety_text: string, cautions: string[], before_doors: string}} Site
- * @typedef {{id: number, serial: string, name: string, calibration_due: string | null}} Instrument
+ * @typedef {{id: number, serial: string, name: string, kind: string, calibration_due: string | null}} Instrument
  * @typedef {{format: number, made_at: string, etag: string,
  *   person: {id: number, name: string, role: string, qualified: boolean},
  *   round: {id: number, code: string, name: string, planned_on: string, start_min: number, state: string,
@@ -31,7 +31,7 @@
  * @typedef {{points: Record<string, PointDraft>, neutral: string, emissivity: string, reflectedSet: string,
  *   distance: string, settled: boolean, told: boolean, undo: {box: string, was: string}[]}} ViewDraft
  * @typedef {{uid: string, startedAt: string, endedAt: string, ambient: string, reflected: string, wind: string,
- *   instrumentId: number | null, note: string, cautionsAt: string, sent: string, sends: string[]}} StopDraft
+ *   instrumentId: number | null, seen: string, heard: string, smelt: string, cautionsAt: string, sent: string, sends: string[]}} StopDraft
  * @typedef {{order: number[], cautionSites: number[], untold: string[], checks: string[]}} RoundDraft
  *
  * @typedef {import("./store.js").Send} Send

@@ -61,3 +61,11 @@ export function moment(iso) {
   const day = then.toLocaleDateString("en-GB", { day: "numeric", month: "short" });
   return today ? atClock(iso) : `${day}, ${atClock(iso)}`;
 }
+
+/** @type {Record<string, string>} */
+const DAYS = { mon: "Mon", tue: "Tue", wed: "Wed", thu: "Thu", fri: "Fri", sat: "Sat", sun: "Sun", daily: "every day" };
+
+/** Mon to Fri 07:00 to 11:30, from "mon-fri 07:00-11:30"; what is written otherwise stays. @param {string} text */
+export function loadHours(text) {
+  return text.replace(/[A-Za-z]+/g, (word) => DAYS[word] ?? word).replace(/(?<=\w)\s*-\s*(?=\w)/g, " to ");
+}

@@ -12,7 +12,8 @@ export async function showCheck(field, pack) {
   const walk = roundDraft(pack, await field.store.draft(pack.round.id, keyOf.round));
   const likely = walk.checks.includes("start") ? "end" : "start";
   const occasion = el("select", {}, OCCASIONS.map((word) => el("option", { value: word, selected: word === likely }, word)));
-  const which = el("select", {}, pack.instruments.map((one) =>
+  const thermal = pack.instruments.filter((one) => one.kind !== "ammeter");
+  const which = el("select", {}, thermal.map((one) =>
     el("option", { value: one.id, selected: one.id === pack.round.instrument_id }, `${one.name} ${one.serial}`)));
   const reference = el("input", { type: "text", inputmode: "decimal", autocomplete: "off" });
   const shown = el("input", { type: "text", inputmode: "decimal", autocomplete: "off" });
@@ -37,7 +38,7 @@ export async function showCheck(field, pack) {
       el("h1", { tabindex: "-1" }, "Check the instrument.")),
     el("p", { class: "quiet" }, "Against a black-body source, or a second thermometer on a matt surface that is steady."),
     el("label", { class: "line" }, el("span", {}, "When"), occasion),
-    pack.instruments.length ? el("label", { class: "line" }, el("span", {}, "Instrument"), which) : el("p", { class: "warn" }, "No instrument is on record for this round."),
+    thermal.length ? el("label", { class: "line" }, el("span", {}, "Instrument"), which) : el("p", { class: "warn" }, "No instrument is on record for this round."),
     el("label", { class: "line" }, el("span", {}, "True temperature"), el("span", { class: "line-end" }, reference, el("i", {}, "°C"))),
     el("label", { class: "line" }, el("span", {}, "Instrument shows"), el("span", { class: "line-end" }, shown, el("i", {}, "°C"))),
     el("label", { class: "line" }, el("span", {}, "Note"), note), told),

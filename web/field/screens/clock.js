@@ -22,7 +22,8 @@ export async function showClock(field, pack) {
   tick();
   const ticking = setInterval(tick, 250);
   const shown = el("input", { type: "time", step: "1" });
-  const which = el("select", {}, pack.instruments.map((one) =>
+  const cameras = pack.instruments.filter((one) => one.kind === "camera");
+  const which = el("select", {}, cameras.map((one) =>
     el("option", { value: one.id, selected: one.id === pack.round.instrument_id }, `${one.name} ${one.serial}`)));
   const told = el("p", { class: "warn", role: "alert" });
   const keep = async () => {
@@ -33,7 +34,7 @@ export async function showClock(field, pack) {
     const now = new Date();
     const offset = aheadBy(shown.value, now);
     const uid = crypto.randomUUID();
-    const body = { instrument_id: Number(which.value) || null, seen_at: now.toISOString(), camera_time: shown.value, offset_s: offset };
+    const body = { instrument_id: Number(which.value), at: now.toISOString(), camera_time: shown.value, offset_s: offset };
     await field.store.put(sendOf(pack, "camera clock", "camera-clocks", uid, body, `The camera’s clock: ${Math.abs(offset)} s ${offset < 0 ? "behind" : "ahead"}`));
     field.sync.now();
     field.go(ofRound(pack.round.id));
@@ -45,7 +46,7 @@ export async function showClock(field, pack) {
     el("p", {}, "Photograph this clock with the camera; its pictures then find their readings by time."),
     face, el("p", { class: "quiet" }, `This device, ${device} from UTC.`),
     el("label", { class: "line" }, el("span", {}, "Camera shows now"), shown),
-    pack.instruments.length ? el("label", { class: "line" }, el("span", {}, "Camera"), which) : null, told),
-  el("div", { class: "foot-keys" }, el("div", { class: "steps" }, el("button", { type: "button", class: "go", onclick: keep }, "Keep the offset"))));
+    cameras.length ? el("label", { class: "line" }, el("span", {}, "Camera"), which) : el("p", { class: "warn" }, "No camera is on record for this round."), told),
+  el("div", { class: "foot-keys" }, el("div", { class: "steps" }, cameras.length > 0 && el("button", { type: "button", class: "go", onclick: keep }, "Keep the offset"))));
   return { node, leave: async () => clearInterval(ticking) };
 }

@@ -6,7 +6,7 @@ import { isDone, keepReadings, keepStop, keyOf, roundDraft, stopDraft, viewDraft
 import { takePhoto } from "../pictures.js";
 import { askReason } from "../reasons.js";
 import { isUnread, isViewUnread } from "../unread.js";
-import { atClock, clock, counted } from "../words.js";
+import { atClock, clock, counted, loadHours } from "../words.js";
 import { inOrder } from "./round.js";
 
 /** @typedef {import("../types.js").Field} Field */
@@ -58,7 +58,7 @@ function facts(stop) {
   const now = new Date().toISOString();
   const over = permit?.to && permit.to < now ? el("p", { class: "warn" }, el("b", {}, "The permit ran out "), `at ${atClock(permit.to)}. Ask its issuer before anything is opened.`) : null;
   return el("div", { class: "facts" },
-    el("p", {}, load, stop.load_hours ? `Load hours ${stop.load_hours}.` : "", stop.two_people ? " Two people." : ""),
+    el("p", {}, load, stop.load_hours ? `Load hours ${loadHours(stop.load_hours)}.` : "", stop.two_people ? " Two people." : ""),
     permit?.number ? el("p", {}, `Permit ${permit.number}${permit.from && permit.to ? `, ${atClock(permit.from)} to ${atClock(permit.to)}` : ""}.`) : null,
     over,
     stop.distances?.map((line) => el("p", { class: "warn" }, line)));
@@ -89,7 +89,7 @@ function around_(screen) {
   }
   const choice = el("select", { onchange: () => { around.instrumentId = Number(choice.value) || null; keep(); } },
     el("option", { value: "" }, "not said"),
-    pack.instruments.map((one) => el("option", { value: one.id, selected: one.id === around.instrumentId }, `${one.name} ${one.serial}`)));
+    pack.instruments.filter((one) => one.kind !== "ammeter").map((one) => el("option", { value: one.id, selected: one.id === around.instrumentId }, `${one.name} ${one.serial}`)));
   grid.append(el("label", { class: "line" }, el("span", {}, "Instrument"), choice));
   return [el("h2", {}, "For the whole stop"), grid];
 }
@@ -117,12 +117,16 @@ function views(screen) {
 /** @param {Screen} screen @param {HTMLElement} told */
 function ending(screen, told) {
   const { field, pack, stop, around } = screen;
-  const note = el("textarea", { rows: 2, value: around.note, oninput: () => {
-    around.note = note.value;
-    field.store.keepDraft(pack.round.id, keyOf.stop(stop.id), around);
-  } });
+  const senses = /** @type {[("seen" | "heard" | "smelt"), string][]} */ ([["seen", "Seen here"], ["heard", "Heard"], ["smelt", "Smelt"]]);
+  const lines = senses.map(([key, word]) => {
+    const input = el("input", { type: "text", autocomplete: "off", value: around[key], oninput: () => {
+      around[key] = input.value;
+      field.store.keepDraft(pack.round.id, keyOf.stop(stop.id), around);
+    } });
+    return el("label", { class: "line wide" }, el("span", {}, word), input);
+  });
   return [
-    el("label", { class: "line tall" }, el("span", {}, "Seen, heard or smelt here"), note),
+    ...lines,
     el("div", { class: "pair" },
       el("button", { type: "button", class: "plain", onclick: async () => {
         refill(told, await takePhoto(field.store, pack, { stopId: stop.id, label: stop.title }));

@@ -30,7 +30,8 @@ export async function showTell(field, pack, place) {
       return whom.focus();
     }
     const uid = crypto.randomUUID();
-    const body = { row_uid: at ? place.uid : null, reading_uid: at ? null : place.uid, told_whom: whom.value.trim(), told_at: new Date().toISOString(), reply: reply.value.trim() };
+    const about = at ? { row_uid: place.uid } : { off_round_uid: place.uid };
+    const body = { ...about, told_whom: whom.value.trim(), told_at: new Date().toISOString(), answer: reply.value.trim() };
     await field.store.put(sendOf(pack, "telling", "field-tellings", uid, body, `Told ${whom.value.trim()}: ${where}`));
     walk.untold = walk.untold.filter((one) => one !== place.uid);
     await field.store.keepDraft(pack.round.id, keyOf.round, walk);

@@ -322,7 +322,7 @@ class ViewScreen {
       this.draft.settled = true;
       const answer = await ask("One measurement would settle it", [
         el("p", { class: "what" }, judged.settle.what), el("p", { class: "quiet" }, judged.settle.why),
-      ], [{ word: "I do it now", answer: "stay", kind: "go" }, { word: "Walk on", answer: "on" }]);
+      ], [{ word: "Stay and do it", answer: "stay", kind: "go" }, { word: "Walk on", answer: "on" }]);
       if (answer !== "on") return;
     }
     const next = this.following();
