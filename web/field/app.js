@@ -93,6 +93,7 @@ async function show(field, main) {
   for (const open of document.querySelectorAll("dialog")) open.remove();
   refill(main, screen.node);
   main.dataset.screen = place.name;
+  main.dataset.address = location.hash;
   document.title = `${main.querySelector("h1")?.textContent ?? "Field"} – Riseline Field`;
   const first = place.name === "view" ? main.querySelector("input") : main.querySelector("h1");
   if (first instanceof HTMLElement) first.focus({ preventScroll: true });

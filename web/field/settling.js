@@ -1,5 +1,6 @@
 // The one measurement that would settle an undecided view, of what is allowed from where one stands.
 
+import { loadHours } from "./words.js";
 import { ACT_NOW, linesOf } from "./bands.js";
 import { linesAtCommonLoad } from "./draft.js";
 import { figure, known } from "./numbers.js";
@@ -102,7 +103,7 @@ function ofLoad(draft, stop) {
   const full = draft.point.at.brought_to_a;
   if (!full) return null;
   const amps = figure(Math.ceil(draft.criteria.min_load_share * full));
-  const hours = stop.load_hours ? ` (load hours ${stop.load_hours})` : "";
+  const hours = stop.load_hours ? ` (load hours ${loadHours(stop.load_hours)})` : "";
   return settle("load", `Read it again at ${amps} A or more${hours}.`, `${draft.lowLoad}: a reading clears nothing`);
 }
 
