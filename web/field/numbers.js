@@ -7,15 +7,13 @@ export const SLACK = 1e-9;
 export const rounded = (value) => Number(value.toFixed(6));
 
 /**
- * With a fixed number of decimals; a tie that is exact in binary goes to the even digit.
+ * With a fixed number of decimals; only what lies halfway in binary too is a tie, and goes to the even digit.
  * @param {number} value
  * @param {number} digits
  */
 export function fixed(value, digits) {
-  const scaled = value * 10 ** digits;
-  const tie = Math.abs(scaled % 1) === 0.5 && scaled / 10 ** digits === value;
-  if (!tie) return value.toFixed(digits);
-  const below = Math.floor(scaled);
+  if (Math.abs((value * 2 ** (digits + 1)) % 2) !== 1) return value.toFixed(digits);
+  const below = Math.floor(value * 10 ** digits);
   return ((below % 2 === 0 ? below : below + 1) / 10 ** digits).toFixed(digits);
 }
 
