@@ -1,0 +1,1 @@
+"""What devices send from the walk."""
