@@ -14,7 +14,7 @@ from starlette.routing import BaseRoute
 from service.api.problems import PROBLEMS, answer_with_problem, describe_problems
 from service.api.repeated_parameters import refuse_repeated
 from service.api.routers import ROUTERS as API_ROUTERS
-from service.errors import RiselineError
+from service.errors import NO_ROOM, RiselineError, StorageFull
 from service.intake.limits import MOST_RASTER_BYTES
 from service.jobs.worker import Worker, WorkerThread
 from service.pages.door import Door
@@ -48,7 +48,7 @@ def create_app(
     """
     opened = store or Store(open_engine(settings.database_url))
     if store is None:
-        refuse_unsafe_durability(opened.engine)
+        refuse_unsafe_durability(opened.engine, allowed=settings.unsafe_database)
 
     @asynccontextmanager
     async def lifespan(_app: FastAPI) -> AsyncIterator[None]:
@@ -110,6 +110,11 @@ def _routes() -> tuple[BaseRoute, ...]:
 
 def answer_error(request: Request, error: Exception) -> Response:
     """A problem document under /api/, a page everywhere else."""
+    # a large file of a form waits in the folder for temporary files; the framework calls it a bad
+    # request when that folder is full
+    cause = error.__cause__ if isinstance(error, HTTPException) else error
+    if isinstance(cause, OSError) and cause.errno in NO_ROOM:
+        error = StorageFull("There is no room to take this in; nothing of it was kept")
     if request.url.path.startswith("/api/"):
         return answer_with_problem(request, error)
     return answer_with_page(request, error)

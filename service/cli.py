@@ -107,7 +107,8 @@ def refuse_unsafe_exposure(settings: Settings) -> None:
     Raises
     ------
     Conflict
-        Demo mode, or cookies without TLS, on an address that others can reach.
+        Demo mode, a database that may lose things, or cookies without TLS, on an address that
+        others can reach.
     """
     if is_loopback(settings.host):
         return
@@ -115,6 +116,11 @@ def refuse_unsafe_exposure(settings: Settings) -> None:
         raise Conflict(
             f"Demo mode is for this machine only, not for {settings.host}",
             remedy="Unset RISELINE_DEMO, or serve on 127.0.0.1.",
+        )
+    if settings.unsafe_database:
+        raise Conflict(
+            f"A database that may lose what it acknowledged is for tests only, not for {settings.host}",
+            remedy="Unset RISELINE_UNSAFE_DATABASE, or serve on 127.0.0.1.",
         )
     if not settings.secure_cookies:
         raise Conflict(
@@ -172,7 +178,7 @@ def _serve(settings: Settings, _asked: argparse.Namespace) -> int:
     refuse_unsafe_exposure(settings)
     require_newest(settings.database_url, migrations=settings.migrations)
     store = Store(open_engine(settings.database_url))
-    refuse_unsafe_durability(store.engine)
+    refuse_unsafe_durability(store.engine, allowed=settings.unsafe_database)
     refuse_known_passwords(settings, store)
     config = uvicorn.Config(
         create_app(settings, store=store),
@@ -337,7 +343,7 @@ def _work(settings: Settings, asked: argparse.Namespace) -> int:
     store = Store(open_engine(settings.database_url, statement_timeout_ms=PATIENT_MS))
     if asked.check:
         return _check_work(store)
-    refuse_unsafe_durability(store.engine)
+    refuse_unsafe_durability(store.engine, allowed=settings.unsafe_database)
     worker = Worker(store)
     for sent in (signal.SIGTERM, signal.SIGINT):
         signal.signal(sent, lambda *_: worker.stop())

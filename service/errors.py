@@ -1,5 +1,6 @@
 """The error tree and the one shape in which a problem is told; standard library only."""
 
+import errno
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 
@@ -130,3 +131,19 @@ class Unavailable(RiselineError):
 
 class StorageFull(RiselineError):
     title = "There is no room to store this"
+
+    def __init__(
+        self, message: str = "", *, remedy: str = "Make room on its disk, then send it again."
+    ) -> None:
+        super().__init__(message, remedy=remedy)
+
+
+#: what a disk says that is full, or that this service may not fill further
+NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
+
+
+def told_of_disk(error: OSError, message: str) -> RiselineError:
+    """What a disk that refused means for who asked: no room, or not just now."""
+    if error.errno in NO_ROOM:
+        return StorageFull(message)
+    return Unavailable(f"{message} ({error.strerror})", remedy="Check its disk, then send it again.")

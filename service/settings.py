@@ -12,7 +12,8 @@ class Settings(BaseSettings):
 
     ``database_url`` takes any SQLite or PostgreSQL address; ``demo`` shows the demonstration
     line and sign-ins (only ever on a loopback ``host``); ``secure_cookies`` must be on in
-    production, where the site is served over TLS.
+    production, where the site is served over TLS. ``unsafe_database`` lets the service start on a
+    database that may lose what it acknowledged: for tests, on a loopback ``host`` only.
     """
 
     model_config = SettingsConfigDict(env_prefix="RISELINE_", env_file=None)
@@ -21,6 +22,7 @@ class Settings(BaseSettings):
     host: str = "127.0.0.1"
     port: int = 8321
     demo: bool = False
+    unsafe_database: bool = False
     secure_cookies: bool = True
     session_hours: int = 12
     files: Path = ROOT / "var" / "files"

@@ -41,7 +41,12 @@ DEMONSTRATION = "demonstration"
 LONG = ("browser", "reliability", "access", "jobs")
 LOOPBACK = ["127.0.0.1", "::1", "localhost"]
 #: What must not be skipped in CI, by the fixture that a test stands on.
-NEEDED = {"postgres": ("postgres_server", "durable_postgres_server"), "browser": ("chromium",)}
+NEEDED = {
+    "postgres": ("postgres_server", "durable_postgres_server"),
+    "browser": ("chromium",),
+    "strace": ("strace",),
+    "compiler": ("failing_disk",),
+}
 
 hypothesis_settings.register_profile("here", deadline=None)
 hypothesis_settings.register_profile("ci", deadline=None, derandomize=True)

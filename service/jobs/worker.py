@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from service.domain.jobs import LEASE, Job
-from service.errors import Unavailable
+from service.errors import StorageFull, Unavailable
 from service.jobs.calendar import put_due_slots
 from service.jobs.handlers import HANDLERS, Handler
 from service.storage import jobs
@@ -24,6 +24,8 @@ log = logging.getLogger(__name__)
 POLL_S = 1.0
 #: After the database did not answer.
 PATIENCE_S = 5.0
+#: What passes by itself, or once somebody has made room: a worker outlives it.
+PASSING = (StorageFull, Unavailable)
 
 
 def worker_name() -> str:
@@ -70,7 +72,7 @@ class Worker:
             try:
                 put_due_slots(self._store, now=self._clock())
                 self.work_off()
-            except Unavailable as error:
+            except PASSING as error:
                 log.warning("worker %s waits: %s", self.name, error.message)
                 self._stopping.wait(PATIENCE_S)
             self._bell.wait(self._poll_s)
@@ -129,7 +131,7 @@ class Worker:
                 try:
                     with self._store.begin() as unit:
                         jobs.renew(unit, job, now=self._clock(), lease=self._lease)
-                except Unavailable as error:
+                except PASSING as error:
                     log.warning("lease of job %s not renewed: %s", job.id, error.message)
 
         heart = threading.Thread(target=renew, name=f"lease of job {job.id}", daemon=True)

@@ -51,6 +51,7 @@ def copy_database(url: str, target: Path) -> None:
             _dump_postgres(make_url(url), half)
         _settle(half)
         half.rename(target)
+        _settle(target.parent)
     finally:
         half.unlink(missing_ok=True)
 
@@ -86,6 +87,9 @@ def _dump_postgres(url: URL, target: Path) -> None:
 
 
 def _settle(path: Path) -> None:
-    """On the disk, not only in memory, before anyone calls it a backup."""
-    with path.open("rb") as written:
-        os.fsync(written.fileno())
+    """On the disk, not only in memory, before anyone calls it a backup: the file, then its name."""
+    written = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(written)
+    finally:
+        os.close(written)

@@ -1,11 +1,14 @@
 """Engines with the ground rules: write transactions immediate, durable, keys enforced."""
 
+import logging
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import make_url
 
 from service.errors import Unavailable
+
+log = logging.getLogger(__name__)
 
 READ_ONLY = "riseline_read_only"
 STATEMENT_TIMEOUT_MS = 5000
@@ -57,21 +60,57 @@ def _begin_postgres(connection: Connection) -> None:
         connection.exec_driver_sql("SET TRANSACTION READ ONLY")
 
 
-def refuse_unsafe_durability(engine: Engine) -> None:
+#: numbers of PRAGMA synchronous
+FULL = 2
+#: what PostgreSQL must not leave out, or a power cut takes what was acknowledged (or the database)
+FLUSHING = ("fsync", "synchronous_commit", "full_page_writes")
+
+
+def refuse_unsafe_durability(engine: Engine, *, allowed: bool = False) -> None:
     """Refuse to start on a database that may lose what it acknowledges.
+
+    Parameters
+    ----------
+    engine : Engine
+        The database.
+    allowed : bool
+        For tests only: say it in the log instead.
 
     Raises
     ------
     Unavailable
-        SQLite ``synchronous`` below FULL, PostgreSQL ``fsync`` or ``synchronous_commit`` off.
+        SQLite ``synchronous`` below FULL or no write-ahead log; PostgreSQL ``fsync``,
+        ``synchronous_commit`` or ``full_page_writes`` off.
     """
+    fault = _unsafe_sqlite(engine) if engine.dialect.name == "sqlite" else _unsafe_postgres(engine)
+    if fault is None:
+        return
+    if not allowed:
+        raise fault
+    log.warning("%s: a power cut may take what was acknowledged (RISELINE_UNSAFE_DATABASE)", fault.message)
+
+
+def _unsafe_sqlite(engine: Engine) -> Unavailable | None:
     with engine.connect() as connection:
-        if engine.dialect.name == "sqlite":
-            if int(connection.execute(text("PRAGMA synchronous")).scalar_one()) < 2:
-                raise Unavailable("SQLite synchronous is below FULL", remedy="Open it through open_engine().")
-            return
-        for setting in ("fsync", "synchronous_commit"):
-            if connection.execute(text(f"SHOW {setting}")).scalar_one() == "off":
-                raise Unavailable(
-                    f"PostgreSQL runs with {setting}=off", remedy=f"Set {setting}=on, then start again."
-                )
+        if int(connection.execute(text("PRAGMA synchronous")).scalar_one()) < FULL:
+            return Unavailable("SQLite synchronous is below FULL", remedy="Open it through open_engine().")
+        mode = str(connection.execute(text("PRAGMA journal_mode")).scalar_one())
+    if mode == "wal":
+        return None
+    # a rollback journal at FULL does not flush the folder when it ends a transaction (SQLite, PRAGMA
+    # synchronous: that takes EXTRA), and a journal in memory does not survive anything
+    return Unavailable(
+        f"SQLite keeps no write-ahead log here (journal_mode={mode})",
+        remedy="Keep the file on a disk of this machine, not in memory or on a network share.",
+    )
+
+
+def _unsafe_postgres(engine: Engine) -> Unavailable | None:
+    with engine.connect() as connection:
+        off = [one for one in FLUSHING if connection.execute(text(f"SHOW {one}")).scalar_one() == "off"]
+    if not off:
+        return None
+    return Unavailable(
+        f"PostgreSQL runs with {' and '.join(f'{one}=off' for one in off)}",
+        remedy=f"Set {' and '.join(f'{one}=on' for one in off)}, then start again.",
+    )

@@ -1,17 +1,16 @@
 """Files beside the database: kept under the name of their content, whole or not at all."""
 
-import errno
 import os
 import re
 import tempfile
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from service.errors import NotFound, StorageFull
+from service.errors import NotFound, told_of_disk
 
 #: room, first two letters of the content's name, the content's name, kind
 _NAME = re.compile(r"[a-z]{3,20}/[0-9a-f]{2}/[0-9a-f]{64}\.[a-z0-9]{2,5}")
-_NO_ROOM = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG})
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,23 +20,24 @@ class FileShelf:
     folder: Path
 
     def keep(self, name: str, content: bytes) -> None:
-        """Put a content under its name; it is on the disk when this returns.
+        """Put a content under its name; it is on the disk when this returns, and so is its name.
 
         Raises
         ------
-        service.errors.StorageFull
-            There is no room; nothing of it was kept.
+        service.errors.StorageFull, service.errors.Unavailable
+            There is no room, or the disk does not take it; nothing of it counts as kept.
         """
         path = self._path(name)
-        if path.exists() and path.stat().st_size == len(content):
-            return
         try:
+            above = _made(self.folder)
             path.parent.mkdir(parents=True, exist_ok=True)
-            _write_whole(path, content)
+            if not (path.exists() and path.stat().st_size == len(content)):
+                _write_whole(path, content)
+            # also where it was there already: who put it there may not have flushed the folders yet
+            for folder in (*_up_to(self.folder, path.parent), *above):
+                _flush(folder)
         except OSError as error:
-            if error.errno not in _NO_ROOM:
-                raise
-            raise StorageFull("There is no room to keep this file; nothing of it was kept") from error
+            raise told_of_disk(error, "This file cannot be kept; nothing of it was") from error
 
     def read(self, name: str) -> bytes:
         """The content under a name.
@@ -64,6 +64,21 @@ class FileShelf:
         return self.folder / name
 
 
+def _made(folder: Path) -> tuple[Path, ...]:
+    """Make a folder; the folders in which a new name stands because of it."""
+    missing = [one for one in (folder, *folder.parents) if not one.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    return tuple(one.parent for one in missing)
+
+
+def _up_to(top: Path, folder: Path) -> Iterator[Path]:
+    """A folder and those above it, as far as ``top``."""
+    yield folder
+    while folder != top:
+        folder = folder.parent
+        yield folder
+
+
 def _write_whole(path: Path, content: bytes) -> None:
     """Aside first, flushed, then renamed: a crash leaves the old state or the new one."""
     handle, aside = tempfile.mkstemp(dir=path.parent, prefix=".half-")
@@ -76,8 +91,12 @@ def _write_whole(path: Path, content: bytes) -> None:
     except BaseException:
         Path(aside).unlink(missing_ok=True)
         raise
-    folder = os.open(path.parent, os.O_RDONLY)
+
+
+def _flush(folder: Path) -> None:
+    """A name is on the disk once its folder is flushed; flushing the file itself does not do it."""
+    handle = os.open(folder, os.O_RDONLY)
     try:
-        os.fsync(folder)
+        os.fsync(handle)
     finally:
-        os.close(folder)
+        os.close(handle)

@@ -56,10 +56,10 @@ class Tally:
 
 
 class Rounds:
-    """Batches of whole views, out of one issued round after another."""
+    """Batches of whole views, ``most`` of them in one, out of one issued round after another."""
 
-    def __init__(self, store: Store, draw: Random) -> None:
-        self.store, self.draw = store, draw
+    def __init__(self, store: Store, draw: Random, *, most: int = 8) -> None:
+        self.store, self.draw, self.most = store, draw, most
         self.plant = build_plant(store, boards=6, views=10)
         self.days = 0
         self.views: list[tuple[Issued, list[int]]] = []
@@ -75,7 +75,7 @@ class Rounds:
         with self.lock:
             if not self.views:
                 self._issue()
-            size = self.draw.randint(1, 8)
+            size = self.draw.randint(1, self.most)
             issued = self.views[0][0]
             batch = []
             while self.views and self.views[0][0] is issued and len(batch) < size:

@@ -1,11 +1,13 @@
 """The numbers of a raster beside the file they were read from, so that nobody waits for it to be read again."""
 
 import io
+from contextlib import suppress
 
 import numpy as np
 from numpy.typing import NDArray
 
 from service.domain.rasters import Raster
+from service.errors import StorageFull, Unavailable
 from service.intake.rasters import read_raster
 from service.storage.files import FileShelf
 
@@ -28,7 +30,8 @@ def grid_of(files: FileShelf, raster: Raster) -> NDArray[np.float32]:
     name = _numbers_of(raster.stored_as)
     if not files.has(name):
         grid_c = read_raster(files.read(raster.stored_as)).grid_c
-        keep_grid(files, raster.stored_as, grid_c)
+        with suppress(StorageFull, Unavailable):  # on a full disk it is read from its file every time
+            keep_grid(files, raster.stored_as, grid_c)
         return grid_c
     numbers: NDArray[np.float32] = np.load(io.BytesIO(files.read(name)), allow_pickle=False)
     return numbers
