@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
@@ -162,6 +163,7 @@ def running_service(
         assert process.stdout is not None
         said = process.stdout.readline()
         assert f"http://127.0.0.1:{port}" in said, ground.database.with_name("service.log").read_text()
+        threading.Thread(target=process.stdout.read, daemon=True).start()  # or its access log fills the pipe
         yield Running(port, int(pid_file.read_text()), process)
     finally:
         with suppress(ProcessLookupError):

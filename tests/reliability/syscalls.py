@@ -7,6 +7,7 @@ order in which threads stop, so what returned at a smaller stamp than another be
 import ast
 import re
 import shutil
+import subprocess
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -44,7 +45,8 @@ class Call:
 def watching(log: Path) -> list[str]:
     """What to put before a command so that its calls are written down."""
     strace = shutil.which("strace")
-    if strace is None:
+    # in some containers it is there and may watch nobody
+    if strace is None or subprocess.run([strace, "-o", "/dev/null", "true"], check=False).returncode:
         pytest.skip(MISSING)
     how = ["--seccomp-bpf", "-f", "-yy", "-q", "-s", str(LONGEST), "-e", "signal=none"]
     return [strace, *how, "-e", f"trace={TRACED}", "-o", str(log)]

@@ -11,6 +11,7 @@ import re
 import shutil
 import sqlite3
 import threading
+from bisect import bisect_right
 from collections.abc import Sequence
 from contextlib import closing
 from dataclasses import dataclass, field
@@ -127,18 +128,30 @@ def commits_of(calls: Sequence[Call], log: str) -> list[Commit]:
     return found
 
 
-def flushed_by(calls: Sequence[Call], path: str, after: int) -> float:
-    """When the first flush of a file or folder that began after a stamp had returned."""
-    return next(
-        (c.ended for c in calls if c.name in ("fsync", "fdatasync") and c.on == path and c.begun > after),
-        float("inf"),
-    )
+class Flushes:
+    """Every fsync and fdatasync of a log, by what was flushed, in the order in which they began."""
+
+    def __init__(self, calls: Sequence[Call]) -> None:
+        self.calls: dict[str, list[Call]] = {}
+        for call in sorted(calls, key=lambda call: call.begun):
+            if call.name in ("fsync", "fdatasync"):
+                self.calls.setdefault(call.on, []).append(call)
+
+    def after(self, path: str, stamp: int) -> float:
+        """When the first flush of a file or folder that began after a stamp had returned."""
+        here = self.calls.get(path, [])
+        at = bisect_right(here, stamp, key=lambda call: call.begun)
+        return here[at].ended if at < len(here) else float("inf")
+
+    def before(self, path: str, stamp: int) -> bool:
+        """Whether it was flushed at all before a stamp."""
+        return any(call.ended < stamp for call in self.calls.get(path, []))
 
 
 def violations(recorded: Recorded) -> list[str]:
     """Answers that left before what they acknowledge was flushed."""
     log = f"{recorded.top}/riseline.db-wal"
-    syncs = [call for call in recorded.calls if call.name in ("fsync", "fdatasync")]
+    flushes = Flushes(recorded.calls)
     renames = {call.texts[1].decode(): call for call in recorded.calls if call.name.startswith("rename")}
     made = {call.texts[0].decode(): call for call in recorded.calls if call.name.startswith("mkdir")}
     first: dict[bytes, Commit] = {}
@@ -150,11 +163,11 @@ def violations(recorded: Recorded) -> list[str]:
         marks = what.uids if isinstance(what, Sent) else (what,)
         for mark in marks:
             commit = first.get(mark.encode())
-            if commit is None or flushed_by(syncs, log, commit.ended) >= left:
+            if commit is None or flushes.after(log, commit.ended) >= left:
                 told.append(f"{mark}: the answer left before its commit was flushed")
         if isinstance(what, str):
             told += [
-                f"{what}: {fault}" for fault in unflushed(recorded.top, what, left, syncs, renames, made)
+                f"{what}: {fault}" for fault in unflushed(recorded.top, what, left, flushes, renames, made)
             ]
     return told
 
@@ -163,7 +176,7 @@ def unflushed(
     top: Path,
     content_hash: str,
     left: int,
-    syncs: list[Call],
+    flushes: Flushes,
     renames: dict[str, Call],
     made: dict[str, Call],
 ) -> list[str]:
@@ -171,13 +184,13 @@ def unflushed(
     path = top / "files" / "rasters" / content_hash[:2] / f"{content_hash}.csv"
     renamed = renames[str(path)]
     told = []
-    if not any(s.on == renamed.texts[0].decode() and s.ended < renamed.begun for s in syncs):
+    if not flushes.before(renamed.texts[0].decode(), renamed.begun):
         told.append("renamed before its bytes were flushed")
-    if flushed_by(syncs, str(path.parent), renamed.ended) >= left:
+    if flushes.after(str(path.parent), renamed.ended) >= left:
         told.append("the answer left before its folder was flushed")
     for folder in (path.parent, path.parent.parent, path.parent.parent.parent):
         making = made.get(str(folder))
-        if making is not None and flushed_by(syncs, str(folder.parent), making.ended) >= left:
+        if making is not None and flushes.after(str(folder.parent), making.ended) >= left:
             told.append(f"the answer left before the name of {folder.relative_to(top)} was flushed")
     return told
 
