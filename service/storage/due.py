@@ -64,6 +64,7 @@ def _facts() -> Select[*tuple[Any, ...]]:
             last.taken_at,
             last.level.label("last_level"),
             last.at_least,
+            last.cold,
         )
         .join(ViewRow, ViewRow.id == PointRow.view_id)
         .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
@@ -75,7 +76,8 @@ def _facts() -> Select[*tuple[Any, ...]]:
 
 def _due_point(row: Any, repaired_at: datetime | None, place: tuple[int | None, int]) -> DuePoint:
     full, taken_at = row.last_cleared_at, row.taken_at
-    if taken_at is not None and row.last_level is not None and not row.at_least:
+    # as ``Verdict.could_clear``: a cold part shows another fault and says nothing of an earlier hot one
+    if taken_at is not None and row.last_level is not None and not row.at_least and not row.cold:
         full = taken_at if full is None else max(taken_at, full)
     return DuePoint(
         point_id=row.id,

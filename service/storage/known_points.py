@@ -161,6 +161,7 @@ _LAST_RISE = (
     _latest.share_of_rated,
     _latest.level,
     _latest.at_least,
+    _latest.cold,
 )
 _SHOWN = (
     _state.point_id,
@@ -315,7 +316,7 @@ def _memory(
 ) -> Memory:
     previous_over_first_line, episode, baseline_k, baseline_visits = before
     visit_at, read_at, cleared_at, temperature_c, current_a, rule, sentence, reading_id = visit
-    reference, value_k, common_k, load_ratio, *uncertain, share_of_rated, level, at_least = rise
+    reference, value_k, common_k, load_ratio, *uncertain, share_of_rated, level, at_least, cold = rise
     u_k, u_common_k, smallest_fault_k = uncertain
     return Memory(
         standing=standing,
@@ -339,7 +340,7 @@ def _memory(
         u_common_k=u_common_k,
         smallest_fault_k=smallest_fault_k,
         share_of_rated=share_of_rated,
-        last_could_clear=level is not None and not at_least,
+        last_could_clear=level is not None and not at_least and not cold,
     )
 
 

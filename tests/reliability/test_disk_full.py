@@ -197,6 +197,8 @@ def test_each_of_five_hundred_writes_fails_and_nothing_is_lost(
         for number in range(1, 501):
             for error in (errno.ENOSPC, errno.EIO):
                 fail_nth(trial, failing_disk, number, error, stays=draw.random() < 0.5)
+            if number % 50 == 0:
+                print(f"{number} changes have failed: {trial.statuses}", flush=True)
         print(f"{trial.statuses}, {trial.refused} refused, slowest again {trial.slowest_s:.2f} s")
 
 

@@ -125,7 +125,13 @@ def stand(store: Store, point_id: int, **fields: Any) -> None:
 
 
 def judged(
-    store: Store, point_id: int, *, at: datetime, level: int | None = 0, at_least: bool = False
+    store: Store,
+    point_id: int,
+    *,
+    at: datetime,
+    level: int | None = 0,
+    at_least: bool = False,
+    cold: bool = False,
 ) -> None:
     """A reading with its verdict, as the last one of its point."""
     with store.begin() as unit:
@@ -147,13 +153,13 @@ def judged(
             unit,
             AssessmentRow(
                 reading_id=reading.id, point_id=point_id, taken_at=at, assessed_at=at, criteria_id=criteria.id,
-                method_version="1", level=level, at_least=at_least, near_line=False, clears=level == 0,
+                method_version="1", level=level, at_least=at_least, cold=cold, near_line=False, clears=level == 0,
                 trended=True, over_first_line=False, rule="r", sentence="s",
                 reference=ReferenceKind.LIKE_PARTS.value,
             ),
         )  # fmt: skip
         verdict_id = verdict.id
-    cleared = {"last_cleared_at": at} if level == 0 and not at_least else {}
+    cleared = {"last_cleared_at": at} if level == 0 and not at_least and not cold else {}
     stand(
         store, point_id, assessment_id=verdict_id, last_read_at=at, level=level, at_least=at_least, **cleared
     )

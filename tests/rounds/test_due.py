@@ -47,6 +47,15 @@ def test_a_reading_that_could_only_accuse_leaves_the_point_due(store: Store) -> 
     assert reason.endswith("last cleared 11 May 2026, 3 Nov 2026 could not clear")
 
 
+def test_a_cold_part_was_not_cleared_of_the_heat_it_had_before(any_store: Store) -> None:
+    plant = build_plant(any_store)
+    judged(any_store, plant.point_ids[0], at=MAY)
+    judged(any_store, plant.point_ids[0], at=NOV, level=2, cold=True)
+    day, reason = due(any_store, plant.point_ids[0])
+    assert day == date(2026, 11, 11)
+    assert reason.endswith("last cleared 11 May 2026, 3 Nov 2026 could not clear")
+
+
 def test_a_point_without_any_full_visit_is_due_at_once(store: Store) -> None:
     plant = build_plant(store)
     judged(store, plant.point_ids[0], at=NOV, level=None)

@@ -213,7 +213,7 @@ def test_what_a_point_stands_at_lands_in_its_own_fields(any_store: Store) -> Non
     )
 
 
-@pytest.mark.parametrize("change", [{"at_least": True}, {"level": None}])
+@pytest.mark.parametrize("change", [{"at_least": True}, {"level": None}, {"cold": True}])
 def test_a_last_reading_that_could_only_accuse_did_not_clear(store: Store, change: dict[str, Any]) -> None:
     plant = build_plant(store)
     judge(store, plant, **change)
