@@ -67,7 +67,8 @@ class Candidate:
 class Gate:
     """A site or base, where it lies [deg], and when it lets people in.
 
-    ``sign_in_min`` None: as the travel rules say. ``opens`` empty: day and night.
+    ``sign_in_min`` None: as the travel rules say. ``opens`` empty: day and night. ``opens_on`` are the
+    hours of single days, by ``CrewDay.day``; empty there: shut that day.
     """
 
     site: int
@@ -76,6 +77,15 @@ class Gate:
     sign_in_min: float | None = None
     opens: Windows = ()
     closed_days: frozenset[int] = frozenset()
+    opens_on: Mapping[int, Windows] = field(default_factory=dict)
+
+    def shuts(self, day: int) -> bool:
+        """Whether it lets nobody in that day."""
+        return day in self.closed_days or (day in self.opens_on and not self.opens_on[day])
+
+    def hours(self, day: int) -> Windows:
+        """When it is open on a day on which it is; empty: day and night."""
+        return self.opens_on.get(day, self.opens)
 
 
 @dataclass(frozen=True, slots=True)

@@ -81,7 +81,7 @@ class Ground:
         kept: dict[tuple[object, ...], Spans] = {}
         for one, service in zip(self.candidates, self.service, strict=True):
             gate = self.gates.get(one.place.site)
-            opens = () if gate is None else gate.opens
+            opens = () if gate is None else gate.hours(day.day)
             mark = (one.windows, one.windows_on.get(day.day, None), one.pin, opens, service)
             if mark not in kept:
                 kept[mark] = begin_spans(one, day, gate=gate)
@@ -94,7 +94,7 @@ def barred(one: Candidate, day: CrewDay, *, gate: Gate | None) -> frozenset[str]
     closed = (
         day.day in one.closed_days
         or one.place.site in day.closed_sites
-        or (gate is not None and day.day in gate.closed_days)
+        or (gate is not None and gate.shuts(day.day))
     )
     rules = {
         "person": one.needs_qualified_person and not day.has_qualified_person,
@@ -141,7 +141,7 @@ def begin_spans(
             return ()
         spans = _meet(spans, _hours(windows or one.windows, service, whole=False))
     if opening and gate is not None:
-        spans = _meet(spans, _hours(gate.opens, service, whole=True))
+        spans = _meet(spans, _hours(gate.hours(day.day), service, whole=True))
     return tuple(span for span in spans if span[1] >= start and span[0] <= end)
 
 

@@ -89,7 +89,12 @@ def _not_allowed(work: Work, day: CrewDay, one: Candidate, start: float) -> list
         words.append("no qualified person")
     if one.category > day.category:
         words.append("category")
-    if day.day in one.closed_days or day.day in gate.closed_days or gate.site in day.closed_sites:
+    if (
+        day.day in one.closed_days
+        or gate.opens_on.get(day.day, True) == ()
+        or day.day in gate.closed_days
+        or gate.site in day.closed_sites
+    ):
         words.append("closed")
     if one.outdoor and day.indoors_only:
         words.append("weather")
@@ -102,7 +107,8 @@ def _not_allowed(work: Work, day: CrewDay, one: Candidate, start: float) -> list
             words.append("pinned minute")
     elif not any(_within(window, start, one.minutes) for window in windows):
         words.append("load hours")
-    if gate.opens and not any(_within(window, start, one.minutes, whole=True) for window in gate.opens):
+    opens = gate.opens_on.get(day.day, gate.opens)
+    if opens and not any(_within(window, start, one.minutes, whole=True) for window in opens):
         words.append("opening hours")
     return words
 

@@ -33,7 +33,7 @@ REGISTERS = 500
 
 def small_work(seed: int) -> Work:
     """Up to 11 candidates at 3 sites on up to 3 crew days, with every rule in use."""
-    rng = np.random.default_rng(seed)
+    rng, hours = np.random.default_rng(seed), np.random.default_rng((seed, 1))
     gates = [
         Gate(
             site,
@@ -42,6 +42,9 @@ def small_work(seed: int) -> Work:
             sign_in_min=(None, 0.0, 25.0)[int(rng.integers(3))],
             opens=((), ((480, 720),))[int(rng.random() < 0.2)],
             closed_days=frozenset({1} if rng.random() < 0.1 else ()),
+            opens_on={1: ((), ((540, 600), (660, 800)))[int(hours.integers(2))]}
+            if hours.random() < 0.2
+            else {},
         )
         for site in range(3)
     ]

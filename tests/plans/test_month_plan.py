@@ -9,6 +9,7 @@ from service.domain.words import Access, Role
 from service.jobs.handlers import HANDLERS
 from service.storage.tables.people import PersonRow
 from service.storage.tables.record import JobRow
+from service.storage.tables.register import SiteRow
 from service.storage.unit import Store
 from service.usecases.plans.see import read_plan
 from tests.plans.builders import NOW, begun, drawn, planning_plant, set_equipment
@@ -25,6 +26,17 @@ def test_a_plan_puts_what_is_due_on_walking_days_within_their_hours(any_store: S
         assert walk.day.weekday() in (1, 3)
         assert all(walk.start_min <= stop.start_min for stop in walk.stops)
         assert walk.back_min <= walk.end_min
+
+
+def test_a_site_that_opens_at_other_hours_on_fridays_is_walked_in_each_days_own(any_store: Store) -> None:
+    plant = planning_plant(any_store, hours="mon,fri 08:00-12:00")
+    opens = {0: (480.0, 720.0), 4: (600.0, 615.0)}
+    with any_store.begin() as unit:
+        unit.session.execute(update(SiteRow).values(opening_hours="mon 08:00-12:00; fri 10:00-10:15"))
+    stops = [(walk.day.weekday(), stop) for walk in drawn(any_store, plant).body.walks for stop in walk.stops]
+    assert len(stops) == len(plant.equipment_ids)
+    assert all(opens[day][0] <= stop.start_min and stop.end_min <= opens[day][1] for day, stop in stops)
+    assert min(stop.start_min for _, stop in stops) < opens[4][0], "not only in the hours that both have"
 
 
 def test_a_stop_behind_a_cover_needs_a_qualified_person(store: Store) -> None:

@@ -8,7 +8,6 @@ from service.domain.load_hours import LoadHours, understood_hours
 from service.domain.plan_visits import PlanSite, Visit
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, PlanBody, PlannedStop, Walk
 from service.domain.rounds import needs_permit
-from service.planning.clock import DAY_MIN
 from service.planning.crew_days import Candidate, CrewDay, Gate, Pin, Windows, Work
 from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit, planned_day
 from service.planning.ground import Ground as Timed
@@ -131,28 +130,22 @@ def why_shut(body: PlanBody, ground: Ground, site: PlanSite, *, walk: Walk) -> s
 
 
 def _gates(ground: Ground, days: Collection[date]) -> list[Gate]:
-    """Each site's gate; hours that differ by weekday count as those in which it is open on all of them."""
+    """Each site's gate, with the opening hours of each day."""
     return [
         Gate(
             site=site.id,
             latitude=site.latitude,
             longitude=site.longitude,
             sign_in_min=site.setup_minutes,
-            opens=_always_open(site, days),
+            opens_on=_open_on(site, days),
         )
         for site in ground.sites.values()
     ]
 
 
-def _always_open(site: PlanSite, days: Collection[date]) -> Windows:
+def _open_on(site: PlanSite, days: Collection[date]) -> dict[int, Windows]:
     hours = understood_hours(site.opening_hours)
-    if hours is None:
-        return ()
-    kinds = {_on(hours, day) for day in days} - {()}
-    spans: list[tuple[float, float]] = [(0.0, DAY_MIN)]
-    for kind in sorted(kinds):
-        spans = [(max(a, c), min(b, d)) for a, b in spans for c, d in kind if max(a, c) < min(b, d)]
-    return tuple(spans)
+    return {} if hours is None else {day.toordinal(): _on(hours, day) for day in days}
 
 
 def _bases(walks: list[Walk]) -> list[Gate]:
