@@ -15,7 +15,7 @@ from service.api.problems import PROBLEMS, answer_with_problem, describe_problem
 from service.api.repeated_parameters import refuse_repeated
 from service.api.routers import ROUTERS as API_ROUTERS
 from service.errors import NO_ROOM, RiselineError, StorageFull
-from service.intake.limits import MOST_RASTER_BYTES
+from service.intake.limits import MOST_PICTURE_BYTES, MOST_PICTURES_BYTES, MOST_RASTER_BYTES
 from service.jobs.worker import Worker, WorkerThread
 from service.pages.door import Door
 from service.pages.problems import answer_with_page
@@ -24,11 +24,15 @@ from service.security.passwords import STANDARD, Hasher
 from service.settings import Settings
 from service.storage.engine import open_engine, refuse_unsafe_durability
 from service.storage.files import FileShelf
+from service.storage.object_shelf import open_shelf
 from service.storage.unit import Store
 from service.usecases.surroundings import Surroundings, system_clock
 
 #: where rasters come in, by either door, and what a form adds to its file
 RASTERS = r"(?:/api/v1)?/readings/[^/]+/rasters"
+#: where one picture comes in, and where a form with many does
+PICTURE = r"/api/v1/rounds/[^/]+/pictures/[^/]+"
+PICTURES = r"/(?:rounds|findings)/[^/]+/pictures"
 FORM_BYTES = 64 * 1024
 
 
@@ -70,6 +74,7 @@ def create_app(
         store=opened,
         web=settings.web,
         files=FileShelf(settings.files),
+        pictures=open_shelf(settings.files, url=settings.pictures_url, endpoint=settings.pictures_endpoint),
         clock=clock,
         demo=settings.demo,
         secure_cookies=settings.secure_cookies,
@@ -84,7 +89,11 @@ def create_app(
         answer=answer_error,
         body_limit=settings.body_limit,
         over_tls=settings.secure_cookies,
-        wider={RASTERS: max(settings.body_limit, MOST_RASTER_BYTES + FORM_BYTES)},
+        wider={
+            RASTERS: max(settings.body_limit, MOST_RASTER_BYTES + FORM_BYTES),
+            PICTURE: MOST_PICTURE_BYTES + FORM_BYTES,
+            PICTURES: MOST_PICTURES_BYTES + FORM_BYTES,
+        },
     )
     describe_problems(app)
     app.router.routes.extend(_routes())

@@ -26,7 +26,8 @@ from service.settings import ROOT, Settings
 from service.storage import jobs
 from service.storage.copies import sqlite_file
 from service.storage.engine import open_engine, refuse_unsafe_durability
-from service.storage.files import FileShelf
+from service.storage.files import FileShelf, Shelf
+from service.storage.object_shelf import open_shelf
 from service.storage.unit import Store
 from service.usecases.condition.all_trends import put_trends, see_progress, stop_trends
 from service.usecases.people.accounts import COMMAND, add_person, list_people
@@ -300,14 +301,20 @@ def _fill_aside(file: Path, settings: Settings) -> None:
 
 def _fill(store: Store, settings: Settings) -> None:
     load = importlib.import_module("seed_data.load").load_demo
-    load(store, system_clock(), say=print, files=FileShelf(settings.files))
+    load(store, system_clock(), say=print, files=FileShelf(settings.files), pictures=_pictures(settings))
     Worker(store).work_off()
+
+
+def _pictures(settings: Settings) -> Shelf:
+    return open_shelf(settings.files, url=settings.pictures_url, endpoint=settings.pictures_endpoint)
 
 
 def _verify(settings: Settings, _asked: argparse.Namespace) -> int:
     store = Store(open_engine(settings.database_url, statement_timeout_ms=PATIENT_MS))
     files = FileShelf(settings.files)
-    faults = verify(store, settings.database_url, migrations=settings.migrations, files=files)
+    faults = verify(
+        store, settings.database_url, migrations=settings.migrations, files=files, shelf=_pictures(settings)
+    )
     store.engine.dispose()
     print(*(faults or ["The database is whole and durable."]), sep="\n")
     return 1 if faults else 0
@@ -318,7 +325,10 @@ def _backup(settings: Settings, asked: argparse.Namespace) -> int:
         asked.to.mkdir(parents=True, exist_ok=True)
     print(back_up(settings.database_url, to=asked.to, now=system_clock()))
     if settings.files.is_dir():
-        print(f"Copy {settings.files} too: rasters lie there, and a file there never changes.")
+        kept = "rasters lie" if settings.pictures_url else "rasters and pictures lie"
+        print(f"Copy {settings.files} too: {kept} there, and a file there never changes.")
+    if settings.pictures_url:
+        print(f"Pictures lie in {settings.pictures_url}: let that bucket keep copies of its own.")
     return 0
 
 

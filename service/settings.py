@@ -26,6 +26,10 @@ class Settings(BaseSettings):
     secure_cookies: bool = True
     session_hours: int = 12
     files: Path = ROOT / "var" / "files"
+    #: s3://bucket/prefix for pictures; empty: they lie in ``files``. Keys come from the usual AWS_… variables
+    pictures_url: str = ""
+    #: address of a store of one's own that speaks S3
+    pictures_endpoint: str = ""
     web: Path = ROOT / "web"
     migrations: Path = ROOT / "migrations"
     worker_thread: bool = False

@@ -13,6 +13,7 @@ from service.domain.words import FindingState, Found
 from service.errors import Invalid, NotFound
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
+from service.pages.picture_words import all_shown
 from service.pages.templating import redirect, render
 from service.pages.view import CELSIUS, sentence_case
 from service.usecases.findings import move_finding as moves
@@ -20,6 +21,7 @@ from service.usecases.findings.open_finding import FindingFields, open_off_round
 from service.usecases.findings.people_to_own import people_to_own
 from service.usecases.findings.repair_fields import RepairFields
 from service.usecases.findings.subject import see_subject
+from service.usecases.pictures.see import list_finding_pictures
 from service.usecases.surroundings import Surroundings
 
 router = APIRouter(prefix="/findings")
@@ -101,8 +103,9 @@ def _finding_page(
     typed: dict[str, str],
     problems: Any,
 ) -> Response:
+    seen = list_finding_pictures(around.store, actor, file.finding.id)
     return render(
-        request, "findings/finding.html", status_code=422 if problems else 200, place="desk", file=file,
+        request, "findings/finding.html", pictures=all_shown(seen.pictures), may_bring_pictures=seen.may_bring, status_code=422 if problems else 200, place="desk", file=file,
         finding=file.finding, typed=typed, problems=problems, now=around.now(), happened=happened(file), may_mend=may(actor, Verb.MEND),
         zone=file.finding.time_zone, may_tell=may(actor, Verb.OPEN_FINDING), may_accept=may(actor, Verb.ACCEPT_RISK),
         people=people_to_own(around.store, actor), found_words=[(one.value, sentence_case(one)) for one in Found],

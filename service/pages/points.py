@@ -24,10 +24,12 @@ from service.pages import view
 from service.pages.asking import Around, SignedIn
 from service.pages.point_drawings import PartRow, drawn_visits, history_record, parts_picture, reference_of
 from service.pages.point_opinions import OpinionsTold, apart_words, opinions_told
+from service.pages.picture_words import latest_pair
 from service.pages.point_verdicts import SaidBefore, said_before
 from service.pages.templating import render
 from service.usecases.condition.point_history import see_point_history
 from service.usecases.condition.second_opinions import second_opinions
+from service.usecases.pictures.see import list_point_pictures
 
 router = APIRouter(prefix="/points")
 
@@ -69,6 +71,7 @@ class Way:
 class PointPage:
     """Everything points/history.html prints."""
 
+    point_id: int
     title: str
     tag: str
     lead: str
@@ -116,7 +119,12 @@ def point(
     history = see_point_history(around.store, actor, point_id=point_id, told=told, now=now)
     page = _page(history, actor, today=now.date(), every=every)
     return render(
-        request, "points/history.html", place="equipment", page=page, plotly="/assets/plotly.min.js"
+        request,
+        "points/history.html",
+        place="equipment",
+        page=page,
+        plotly="/assets/plotly.min.js",
+        pair=latest_pair(list_point_pictures(around.store, actor, point_id)),
     )
 
 
@@ -160,6 +168,7 @@ def _page(history: PointHistory, actor: Actor, *, today: date, every: bool) -> P
     count = len(history.drawn)
     own = f"/points/{facts.point_id}"
     return PointPage(
+        point_id=facts.point_id,
         title=said.title(history, today=today),
         tag=facts.tag,
         lead=said.lead(history),

@@ -27,6 +27,12 @@ DOORS: tuple[tuple[Verb, str, str, str], ...] = (
     ),
     (
         Verb.KEEP_REGISTER,
+        "Phrases",
+        "/set-up/phrases",
+        "Common phrases for the notes of pictures, to be picked instead of typed",
+    ),
+    (
+        Verb.KEEP_REGISTER,
         "Common loads",
         "/common-loads",
         "Points whose load is only the rating, and what their visits say",

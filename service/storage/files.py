@@ -6,11 +6,35 @@ import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 from service.errors import NotFound, told_of_disk
 
 #: room, first two letters of the content's name, the content's name, kind
 _NAME = re.compile(r"[a-z]{3,20}/[0-9a-f]{2}/[0-9a-f]{64}\.[a-z0-9]{2,5}")
+
+
+class Shelf(Protocol):
+    """Where files lie that never change: a folder, or a bucket."""
+
+    def keep(self, name: str, content: bytes) -> None: ...
+
+    def read(self, name: str) -> bytes: ...
+
+    def has(self, name: str) -> bool: ...
+
+
+def checked_name(name: str) -> str:
+    """The name, when it is one of a kept file.
+
+    Raises
+    ------
+    ValueError
+        It is not: nothing else is ever asked of a shelf.
+    """
+    if not _NAME.fullmatch(name):
+        raise ValueError(f"not a name of a kept file: {name!r}")
+    return name
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,9 +83,10 @@ class FileShelf:
         return self._path(name).is_file()
 
     def _path(self, name: str) -> Path:
-        if not _NAME.fullmatch(name):
-            raise ValueError(f"not a name of a kept file: {name!r}")
-        return self.folder / name
+        return self.folder / checked_name(name)
+
+    def __str__(self) -> str:
+        return str(self.folder)
 
 
 def _made(folder: Path) -> tuple[Path, ...]:

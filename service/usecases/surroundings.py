@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from service.security.passwords import STANDARD, Hasher
-from service.storage.files import FileShelf
+from service.storage.files import FileShelf, Shelf
 from service.storage.unit import Store
 
 
@@ -19,6 +19,7 @@ class Surroundings:
     store: Store
     web: Path
     files: FileShelf
+    pictures: Shelf
     clock: Callable[[], datetime] = system_clock
     demo: bool = False
     secure_cookies: bool = True

@@ -1,6 +1,16 @@
 """The tables, private to storage (migrations/env.py excepted)."""
 
-from service.storage.tables import field, findings, people, planning, readings, record, register, rounds
+from service.storage.tables import (
+    field,
+    findings,
+    people,
+    pictures,
+    planning,
+    readings,
+    record,
+    register,
+    rounds,
+)
 from service.storage.tables.base import Base
 
 metadata = Base.metadata
@@ -11,6 +21,7 @@ __all__ = [
     "findings",
     "metadata",
     "people",
+    "pictures",
     "planning",
     "readings",
     "record",

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from service.domain.findings import READING_CORRECTED, Finding, FindingFile, check_move
 from service.domain.jobs import JobKind
 from service.domain.people import Actor
-from service.domain.permissions import Verb, own_rounds_only, require
+from service.domain.permissions import Verb
 from service.domain.words import FindingState, Level
 from service.errors import Conflict, Invalid, Problem, Stale
 from service.storage import audit, jobs, series_cuts, site_state
@@ -15,13 +15,14 @@ from service.storage import findings as kept
 from service.storage.unit import Store, Unit
 from service.usecases.findings.open_finding import FindingFields
 from service.usecases.findings.repair_fields import RepairFields
+from service.usecases.findings.sight import finding_in_sight
 
 
 def see_finding(store: Store, actor: Actor, *, finding_id: int) -> FindingFile:
     """A finding with its moves, repairs, tellings and earlier findings of the point."""
     with store.look() as unit:
         file = kept.finding_file(unit, finding_id)
-        _in_sight(unit, actor, file.finding, Verb.SEE)
+        finding_in_sight(unit, actor, file.finding, Verb.SEE)
     return file
 
 
@@ -34,7 +35,7 @@ def edit_finding(
         raise Invalid(problems)
     with store.begin() as unit:
         found = kept.finding(unit, finding_id)
-        _in_sight(unit, actor, found, Verb.MEND)
+        finding_in_sight(unit, actor, found, Verb.MEND)
         values = asdict(fields)
         values["title"] = fields.title or found.title
         kept.change_finding(unit, finding_id, version=version, now=now, fields=values)
@@ -87,7 +88,7 @@ def record_repair(
         raise Invalid(problems)
     with store.begin() as unit:
         found = kept.finding(unit, finding_id)
-        _in_sight(unit, actor, found, Verb.MEND)
+        finding_in_sight(unit, actor, found, Verb.MEND)
         _refuse_stale(found, version)
         check_move(found.state, FindingState.REPAIRED)
         kept.move_finding(
@@ -244,7 +245,7 @@ def tell(
         raise Invalid(problems)
     with store.begin() as unit:
         found = kept.finding(unit, finding_id)
-        _in_sight(unit, actor, found, Verb.OPEN_FINDING)
+        finding_in_sight(unit, actor, found, Verb.OPEN_FINDING)
         kept.add_telling(
             unit,
             finding_id,
@@ -293,7 +294,7 @@ def _file_to_move(
 ) -> FindingFile:
     """The finding with all that a move hangs on, in sight and on the version that was read."""
     file = kept.finding_file(unit, finding_id)
-    _in_sight(unit, actor, file.finding, verb)
+    finding_in_sight(unit, actor, file.finding, verb)
     _refuse_stale(file.finding, version)
     return file
 
@@ -328,14 +329,6 @@ def _refuse_stale(found: Finding, version: int) -> None:
     """Before any rule of state: who read an old version learns that first."""
     if found.version != version:
         raise Stale(found.version)
-
-
-def _in_sight(unit: Unit, actor: Actor, found: Finding, verb: Verb) -> None:
-    """Grants first, then, for technicians, the rounds given to them; then the role's verb."""
-    require(actor, Verb.SEE, site_id=found.site_id)
-    if own_rounds_only(actor) and found.point_id is not None:
-        subjects.point_subject(unit, found.point_id, person_id=actor.person_id)
-    require(actor, verb, site_id=found.site_id)
 
 
 def _done(
