@@ -11,12 +11,13 @@ from seed_data.faults import MONTHS, UNSIGNED, Fault
 from seed_data.founding import HILL_RUN_NAME, commission, found_utility, ids_of
 from seed_data.hours import say_who_walks
 from seed_data.mending import Decisions
+from seed_data.pictures import PICTURED, bring_pictures
 from seed_data.rasters import SCENES, bring_scene
 from seed_data.utility import CLIENT_NAME, COMMISSIONED, TIME_ZONE
 from seed_data.walking import Walk, at
 from seed_data.world import RoundStory, World, build_world, month_start
 from service.domain.register import Noun
-from service.storage.files import FileShelf
+from service.storage.files import FileShelf, Shelf
 from service.storage.unit import Store
 from service.usecases.plans.start import PlanWish, start_plan
 from service.usecases.rounds.plan import RoundWish, plan_round
@@ -34,7 +35,14 @@ class Loaded:
     readings: int
 
 
-def load_demo(store: Store, now: datetime, say: Say = print, *, files: FileShelf | None = None) -> Loaded:
+def load_demo(
+    store: Store,
+    now: datetime,
+    say: Say = print,
+    *,
+    files: FileShelf | None = None,
+    pictures: Shelf | None = None,
+) -> Loaded:
     """Fill an empty database with the invented utility, ending at the last month-end before ``now``.
 
     Parameters
@@ -47,16 +55,24 @@ def load_demo(store: Store, now: datetime, say: Say = print, *, files: FileShelf
         Takes lines for people who wait.
     files : FileShelf, optional
         Where files beside the database are kept; without, no raster is brought.
+    pictures : Shelf, optional
+        Where pictures are kept; without, none is brought.
     """
-    return load_world(store, build_world(_day(now)), now=now, say=say, files=files)
+    return load_world(store, build_world(_day(now)), now=now, say=say, files=files, pictures=pictures)
 
 
 def load_world(
-    store: Store, world: World, *, now: datetime, say: Say = print, files: FileShelf | None = None
+    store: Store,
+    world: World,
+    *,
+    now: datetime,
+    say: Say = print,
+    files: FileShelf | None = None,
+    pictures: Shelf | None = None,
 ) -> Loaded:
     """The same for any world: a shorter one, a noisier one."""
     say(f"{CLIENT_NAME}, an invented utility: people, register and routes")
-    return _Load(store, world, now=now, say=say, files=files).run()
+    return _Load(store, world, now=now, say=say, files=files, pictures=pictures).run()
 
 
 def _day(now: datetime) -> date:
@@ -67,10 +83,17 @@ class _Load:
     """The timeline: every deed of the story at its moment, oldest first."""
 
     def __init__(
-        self, store: Store, world: World, *, now: datetime, say: Say, files: FileShelf | None
+        self,
+        store: Store,
+        world: World,
+        *,
+        now: datetime,
+        say: Say,
+        files: FileShelf | None,
+        pictures: Shelf | None,
     ) -> None:
         self._store, self._world, self._now, self._say = store, world, now, say
-        self._files = files
+        self._files, self._pictures = files, pictures
         self._today = _day(now)
         begins = at(world.first - timedelta(days=6), 9)
         self._ground = found_utility(store, world, today=self._today, now=begins)
@@ -145,6 +168,7 @@ class _Load:
         """At the month-end the findings are put in order; then the rounds to come."""
         self._decisions.look_ahead(self._world.last, at(self._world.last, 16))
         self._bring_rasters(at(self._world.last, 16, 20))
+        self._bring_pictures(at(self._world.last, 16, 30))
         now = min(self._now, at(self._today, 6))
         say_who_walks(self._ground, today=self._today, now=now)
         monday = self._today + timedelta(days=(7 - self._today.weekday()))
@@ -185,5 +209,20 @@ class _Load:
                     files=self._files,
                     point_id=point_id,
                     name=name,
+                    now=now,
+                )
+
+    def _bring_pictures(self, now: datetime) -> None:
+        if self._pictures is None:
+            return
+        for tag, visits in PICTURED.items():
+            if point_id := self._decisions.point_ids.get(tag):
+                bring_pictures(
+                    self._store,
+                    self._ground.engineer,
+                    shelf=self._pictures,
+                    point_id=point_id,
+                    tag=tag,
+                    visits=visits,
                     now=now,
                 )

@@ -27,7 +27,8 @@ def fill(template: Path, target: Path, world: "World", *, now: datetime) -> Path
     engine = open_engine(f"sqlite:///{target}")
     event.listen(engine, "connect", _without_flushing)
     store = Store(engine)
-    load_world(store, world, now=now, say=lambda _: None, files=FileShelf(files_of(store)))
+    shelf = FileShelf(files_of(store))
+    load_world(store, world, now=now, say=lambda _: None, files=shelf, pictures=shelf)
     settle(engine)
     return target
 

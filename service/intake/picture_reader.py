@@ -69,7 +69,7 @@ def opened(content: bytes, limits: dict[str, int]) -> Image.Image:
     try:
         picture: Image.Image = Image.open(io.BytesIO(content), formats=("JPEG", "PNG", "WEBP"))
     except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
-        raise too_large("more pixels than are counted here", limits) from error
+        raise too_large("more pixels than one picture may have", limits) from error
     except Exception as error:
         raise damaged() from error
     width, height = picture.size
@@ -151,6 +151,8 @@ def read(content: bytes, limits: dict[str, int]) -> tuple[dict[str, Any], bytes,
         picture.load()
         shot = safe_time(picture)
         bare = plain(picture)
+    except MemoryError:  # not the file's fault: the parent tells it as too much
+        raise
     except Exception as error:
         raise damaged() from error
     told = {"kind": kind, "width": bare.width, "height": bare.height, "frames": frames, "shot": shot}

@@ -11,7 +11,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any, Literal
 
-from service.domain.pictures import CameraTime
+from service.domain.picture_places import CameraTime
 from service.intake.collecting import one_problem
 from service.intake.limits import (
     LONGEST_PICTURE_SIDE,

@@ -3,14 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from service.domain.pictures import (
-    BESIDE_A_STOP,
-    NEAREST_READING,
-    MatchedBy,
-    Picture,
-    PictureKind,
-    Places,
-)
+from service.domain.picture_places import BESIDE_A_STOP, NEAREST_READING, Places
+from service.domain.pictures import MatchedBy, Picture, PictureKind
 from service.pages import view
 from service.usecases.pictures.change import place_of
 from service.usecases.pictures.see import PictureVisit, PointPictures, RoundPictures

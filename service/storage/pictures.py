@@ -7,19 +7,8 @@ from typing import Any
 
 from sqlalchemy import ColumnElement, Select, func, select
 
-from service.domain.pictures import (
-    FIRST_PHRASES,
-    FindingPlace,
-    Mark,
-    MatchedBy,
-    Phrases,
-    Picture,
-    PictureKind,
-    Places,
-    RowPlace,
-    StopPlace,
-    TimeFrom,
-)
+from service.domain.picture_places import FindingPlace, Places, RowPlace, StopPlace
+from service.domain.pictures import FIRST_PHRASES, Mark, MatchedBy, Phrases, Picture, PictureKind, TimeFrom
 from service.storage.desk import Sight
 from service.storage.readings import CURRENT
 from service.storage.tables.findings import FindingRow

@@ -8,16 +8,8 @@ from typing import Any
 
 from service.domain.people import Actor
 from service.domain.permissions import Verb
-from service.domain.pictures import (
-    Match,
-    MatchedBy,
-    Picture,
-    PictureKind,
-    Places,
-    TimeFrom,
-    camera_instant,
-    match_picture,
-)
+from service.domain.picture_places import Match, Places, camera_instant, match_picture
+from service.domain.pictures import MatchedBy, Picture, PictureKind, TimeFrom
 from service.errors import Conflict, Invalid, Problem
 from service.intake.pictures import ReadPicture, read_picture
 from service.storage import audit, pictures

@@ -7,16 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from service.domain.people import Actor
-from service.domain.pictures import (
-    LONGEST_NOTE,
-    Mark,
-    Match,
-    MatchedBy,
-    Picture,
-    PictureKind,
-    Places,
-    marks_problems,
-)
+from service.domain.picture_places import Match, Places
+from service.domain.pictures import LONGEST_NOTE, Mark, MatchedBy, Picture, PictureKind, marks_problems
 from service.errors import Conflict, Invalid, Problem
 from service.intake.pictures import read_voice
 from service.storage import audit, pictures

@@ -5,7 +5,8 @@ from datetime import datetime
 
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may, require
-from service.domain.pictures import Picture, PictureKind, Places
+from service.domain.picture_places import Places
+from service.domain.pictures import Picture, PictureKind
 from service.domain.rasters import PointPlace
 from service.domain.rounds import Round
 from service.errors import NotFound
