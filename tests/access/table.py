@@ -16,6 +16,7 @@ from tests.access.criteria_rows import CRITERIA
 from tests.access.field_rows import FIELD
 from tests.access.finding_rows import FINDINGS, PLACES
 from tests.access.people_rows import OPEN, PEOPLE
+from tests.access.picture_rows import PICTURES
 from tests.access.plan_rows import PLANS
 from tests.access.raster_rows import RASTERS
 from tests.access.reevaluation_rows import REEVALUATIONS
@@ -38,6 +39,7 @@ TABLE: tuple[Row, ...] = (
     *RETURNS,
     *FIELD,
     *RASTERS,
+    *PICTURES,
     *READING_PAGES,
     *REEVALUATION_PAGES,
     *REEVALUATIONS,

@@ -12,6 +12,7 @@ from typing import Any
 from sqlalchemy import update
 
 from service.domain.field_records import FieldSend, SendKind
+from service.domain.pictures import Mark, MarkShape
 from service.domain.plans import PlanBody, PlannedStop, Walk, walk_key
 from service.domain.rasters import RegionShape, RegionWish
 from service.domain.reevaluation import Asked, NewValue
@@ -47,6 +48,8 @@ from service.storage.unit import Store, Unit
 from service.usecases.condition.presets import ensure_presets
 from service.usecases.field.send_reading import send_reading
 from service.usecases.people.sign_in import actor_by_session
+from service.usecases.pictures.bring import Sent, bring_picture
+from service.usecases.pictures.change import PictureWish, change_picture, keep_voice
 from service.usecases.rasters.bring import bring_raster
 from service.usecases.rasters.draw import draw_region
 from service.usecases.reevaluations.reevaluate import reevaluate
@@ -57,6 +60,7 @@ from service.usecases.rounds.upload import upload_round
 from tests.access.criteria_world import add_sets
 from tests.builders import STAMPS, add
 from tests.doors import CHEAP, files_of
+from tests.pictures.builders import encoded
 
 CLIENT = "Tarnholt"
 SITE = "Quillfen"
@@ -159,6 +163,7 @@ def build_world(store: Store, now: datetime) -> World:
     _readings(store, world, now)
     _held(store, world, now)
     _raster(store, world, now)
+    _pictures(store, world, now)
     _reevaluation(store, world, now)
     _staged(store, world, now)
     return world
@@ -478,6 +483,22 @@ def _raster(store: Store, world: World, now: datetime) -> None:
         wish = RegionWish(f"{WALKED}{suffix}", RegionShape.BOX, 0, left, 5, left + 4)
         region = draw_region(store, walker, raster.uid, wish, files=files, now=now)
         world.ids |= {f"region_id{suffix}": region.id}
+
+
+def _pictures(store: Store, world: World, now: datetime) -> None:
+    """Two pictures of the technician's point: a plain one, and one with a mark and a spoken note."""
+    walker, shelf = actor_by_session(store, TECHNICIAN.secret, now=now), FileShelf(files_of(store))
+    round_id, row_uid = world["round_id_returned"], world.texts["row_uid_returned"]
+    for suffix in ("", "_spoken"):
+        sent = Sent(encoded(number=len(suffix)), f"{WALKED}.jpg", f"picture-uid{suffix}", row_uid=row_uid)
+        picture = bring_picture(store, walker, round_id, sent, shelf=shelf, now=now).picture
+        world.texts |= {f"picture_uid{suffix}": picture.uid}
+    mark = Mark(MarkShape.RING, 10, 10, 30, 30, WALKED)
+    change_picture(store, walker, picture.uid, PictureWish(marks=(mark,)), version=picture.version, now=now)
+    spoken = keep_voice(
+        store, walker, picture.uid, content=b"OggS" + b"\0" * 20, shelf=shelf, round_id=round_id, now=now
+    )
+    world.ids |= {"picture_version_spoken": spoken.version}
 
 
 def _staged(store: Store, world: World, now: datetime) -> None:

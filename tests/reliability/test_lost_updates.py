@@ -78,6 +78,9 @@ NO_VERSION = {
     "POST /rasters/{uid}/figures": "stores nothing",
     "POST /rasters/{uid}/regions": "creates",
     "PUT /rasters/{uid}/regions/{region_id}": "names the row it takes the place of; one that is gone is refused",
+    # a picture's pixels never change; what is said of it asks for its version
+    "PUT /rounds/{round_id}/pictures/{uid}": "creates under the device's own id; the same again is one",
+    "PUT /rounds/{round_id}/pictures/{uid}/voice": "creates; the same again is one, another is refused",
     # an end that is the same whoever comes last
     "DELETE /rasters/{uid}/regions/{region_id}": "takes a region back; twice is once",
     "POST /tokens/{token_id}/revoke": "ends a token; twice is once",
