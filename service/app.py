@@ -15,7 +15,12 @@ from service.api.problems import PROBLEMS, answer_with_problem, describe_problem
 from service.api.repeated_parameters import refuse_repeated
 from service.api.routers import ROUTERS as API_ROUTERS
 from service.errors import NO_ROOM, RiselineError, StorageFull
-from service.intake.limits import MOST_PICTURE_BYTES, MOST_PICTURES_BYTES, MOST_RASTER_BYTES
+from service.intake.limits import (
+    MOST_PICTURE_BYTES,
+    MOST_PICTURES_BYTES,
+    MOST_RASTER_BYTES,
+    MOST_SCANS_BYTES,
+)
 from service.jobs.worker import Worker, WorkerThread
 from service.pages.door import Door
 from service.pages.problems import answer_with_page
@@ -33,6 +38,8 @@ RASTERS = r"(?:/api/v1)?/readings/[^/]+/rasters"
 #: where one picture comes in, and where a form with many does
 PICTURE = r"/api/v1/rounds/[^/]+/pictures/[^/]+"
 PICTURES = r"/(?:rounds|findings)/[^/]+/pictures"
+#: where signed sheets come in, several in one form
+SCANS = r"(?:/api/v1)?/rounds/[^/]+/scans"
 FORM_BYTES = 64 * 1024
 
 
@@ -93,6 +100,7 @@ def create_app(
             RASTERS: max(settings.body_limit, MOST_RASTER_BYTES + FORM_BYTES),
             PICTURE: MOST_PICTURE_BYTES + FORM_BYTES,
             PICTURES: MOST_PICTURES_BYTES + FORM_BYTES,
+            SCANS: max(settings.body_limit, MOST_SCANS_BYTES + FORM_BYTES),
         },
     )
     describe_problems(app)

@@ -325,8 +325,8 @@ def _backup(settings: Settings, asked: argparse.Namespace) -> int:
         asked.to.mkdir(parents=True, exist_ok=True)
     print(back_up(settings.database_url, to=asked.to, now=system_clock()))
     if settings.files.is_dir():
-        kept = "rasters lie" if settings.pictures_url else "rasters and pictures lie"
-        print(f"Copy {settings.files} too: {kept} there, and a file there never changes.")
+        kept = "rasters and signed sheets" if settings.pictures_url else "rasters, signed sheets and pictures"
+        print(f"Copy {settings.files} too: {kept} lie there, and a file there never changes.")
     if settings.pictures_url:
         print(f"Pictures lie in {settings.pictures_url}: let that bucket keep copies of its own.")
     return 0

@@ -20,6 +20,7 @@ class Waiting(StrEnum):
     HELD = "sent to a round that no longer takes it"
     DOUBLE = "two readings of one point"
     READ_AGAIN = "repaired, not read again in 30 days"
+    QUESTION = "question sent back, no answer yet"
     NO_PERMIT = "read with no permit recorded"
     REVIEW = "set aside, review is due"
     SIGN_OFF = "round returned, not signed off"
@@ -34,6 +35,7 @@ _RANK = {
     Waiting.HELD: 42,
     Waiting.DOUBLE: 40,
     Waiting.READ_AGAIN: 35,
+    Waiting.QUESTION: 32,
     Waiting.NO_PERMIT: 30,
     Waiting.SIGN_OFF: 15,
 }

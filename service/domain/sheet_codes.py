@@ -1,10 +1,12 @@
-"""Codes printed on sheets: short, without look-alike characters, with a check character."""
+"""Codes printed on sheets and labels: short, without look-alike characters, with a check character."""
 
 from collections.abc import Callable
 
 #: 23 characters, a prime: of each pair that a hand confuses (0/O, 1/I, 2/Z, 5/S, 6/G, 8/B, U/V) at most one
 ALPHABET = "23456789ACEFHJKMNPRTWXY"
 BODY = 5
+#: of a label: one for each equipment there will ever be, and too many to guess one (23⁷ is 3.4 · 10⁹)
+LABEL_BODY = 7
 #: longest thing anybody types for a code, blanks and hyphens included
 LONGEST_TYPED = 20
 
@@ -19,22 +21,23 @@ def check_character(body: str) -> str:
     return ALPHABET[total % len(ALPHABET)]
 
 
-def make_code(below: Callable[[int], int]) -> str:
+def make_code(below: Callable[[int], int], body_length: int = BODY) -> str:
     """A new code such as ``7K2-QX4``; ``below(n)`` draws an integer from 0 to n − 1."""
-    body = "".join(ALPHABET[below(len(ALPHABET))] for _ in range(BODY))
+    body = "".join(ALPHABET[below(len(ALPHABET))] for _ in range(body_length))
     return written(body + check_character(body))
 
 
 def written(plain: str) -> str:
-    """Three and three, as printed."""
-    return f"{plain[:3]}-{plain[3:]}"
+    """In two halves, as printed."""
+    half = len(plain) // 2
+    return f"{plain[:half]}-{plain[half:]}"
 
 
-def read_code(typed: str) -> str | None:
+def read_code(typed: str, body_length: int = BODY) -> str | None:
     """The code as printed, from what somebody typed; None when it cannot be one."""
     if len(typed) > LONGEST_TYPED:
         return None
     plain = "".join(letter for letter in typed.upper() if letter not in "- \t")
-    if len(plain) != BODY + 1 or any(letter not in ALPHABET for letter in plain):
+    if len(plain) != body_length + 1 or any(letter not in ALPHABET for letter in plain):
         return None
-    return written(plain) if check_character(plain[:BODY]) == plain[BODY] else None
+    return written(plain) if check_character(plain[:body_length]) == plain[body_length] else None

@@ -15,3 +15,8 @@ MOST_VOICE_BYTES = 2 * 1024 * 1024
 #: files of one form of pictures, and all they may weigh together
 MOST_PICTURES_AT_ONCE = 60
 MOST_PICTURES_BYTES = 160 * 1024 * 1024
+#: of one scan of a signed sheet (an A4 page in colour at 300 dots an inch has about 3 MiB), and of
+#: all that are sent at once
+MOST_SCAN_BYTES = 15 * 1024 * 1024
+MOST_SCANS_AT_ONCE = 40
+MOST_SCANS_BYTES = 60 * 1024 * 1024

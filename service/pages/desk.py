@@ -23,7 +23,8 @@ STEP = {
     Waiting.READ_AGAIN: "See the repair",
     Waiting.NO_PERMIT: "See the round",
     Waiting.REVIEW: "Review",
-    Waiting.SIGN_OFF: "Sign off",
+    Waiting.QUESTION: "Answer",
+    Waiting.SIGN_OFF: "See what came back",
 }
 
 
@@ -48,7 +49,9 @@ def address(item: DeskItem) -> str:
     if item.finding_id is not None:
         return f"/findings/{item.finding_id}"
     if item.round_id is not None and item.waiting is Waiting.SIGN_OFF:
-        return f"/rounds/{item.round_id}/sign-off"
+        return f"/rounds/{item.round_id}/reception"
+    if item.round_id is not None and item.waiting is Waiting.QUESTION:
+        return f"/rounds/{item.round_id}/questions"
     if item.round_id is not None and item.waiting is Waiting.DOUBLE:
         return f"/rounds/{item.round_id}/return/doubles"
     if item.round_id is not None:

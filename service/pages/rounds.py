@@ -5,7 +5,7 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Path, Query, Request
 from fastapi.responses import HTMLResponse
-from starlette.datastructures import FormData
+from starlette.datastructures import FormData, ImmutableMultiDict
 from starlette.responses import Response
 
 from service.domain.cautions import approach
@@ -50,7 +50,7 @@ async def form_lists(request: Request) -> FormData:
 Lists = Annotated[FormData, Depends(form_lists)]
 
 
-def ids_of(lists: FormData, name: str) -> tuple[int, ...]:
+def ids_of(lists: ImmutableMultiDict[str, Any], name: str) -> tuple[int, ...]:
     """Every id sent under a name; what is none is left out, the use case then misses it."""
     texts = [text for text in lists.getlist(name) if isinstance(text, str)]
     return tuple(int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 16)

@@ -20,6 +20,7 @@ from service.storage.tables.findings import FindingRow, RepairRow, TellingRow
 from service.storage.tables.people import PersonRow
 from service.storage.tables.readings import AssessmentRow, PointStateRow, ReadingRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
+from service.storage.tables.returns import RoundQuestionRow
 from service.storage.tables.rounds import RoundPointRow, RoundRow, StopRow
 from service.storage.unit import Unit
 
@@ -338,3 +339,43 @@ def round_items(unit: Unit, sight: Sight) -> list[DeskItem]:
                 )
             )  # fmt: skip
     return items
+
+
+def question_items(unit: Unit, sight: Sight) -> list[DeskItem]:
+    """Rounds not signed off with questions that nobody has answered: how many, and the oldest of them."""
+    first_site = select(func.min(StopRow.site_id)).where(StopRow.round_id == RoundRow.id).scalar_subquery()
+    still = (
+        select(
+            RoundQuestionRow.round_id,
+            func.count().label("count"),
+            func.min(RoundQuestionRow.created_at).label("since"),
+        )
+        # worded as the index of the few is
+        .where(RoundQuestionRow.answered_at.is_(None))
+        .group_by(RoundQuestionRow.round_id)
+        .subquery()
+    )
+    query = (
+        select(
+            RoundRow.id, RoundRow.code, RoundRow.name, SiteRow.id, SiteRow.name, still.c.count, still.c.since
+        )
+        .join(still, still.c.round_id == RoundRow.id)
+        .join(SiteRow, SiteRow.id == first_site)
+        .where(
+            RoundRow.state.in_((RoundState.ISSUED.value, RoundState.RETURNED.value)),
+            sight.of(SiteRow.id.expression),
+        )
+        .order_by(still.c.since)
+        .limit(MOST)
+    )
+    if sight.person_id is not None:
+        query = query.where(
+            or_(RoundRow.person_id == sight.person_id, RoundRow.second_person_id == sight.person_id)
+        )
+    return [
+        DeskItem(
+            Waiting.QUESTION, since.date(), site_id, site, f"Round {code}, {name}",
+            f"{count} {'question waits' if count == 1 else 'questions wait'} for an answer.", round_id=round_id,
+        )
+        for round_id, code, name, site_id, site, count, since in unit.session.execute(query)
+    ]  # fmt: skip

@@ -359,8 +359,22 @@ def current_of_views(
     )
 
 
-def temperatures_of(unit: Unit, point_ids: Iterable[int], *, without_round: int) -> dict[int, list[float]]:
-    """By point its earlier temperatures, oldest first, those of one round left out."""
+def skews_of_round(unit: Unit, round_id: int) -> dict[int, float]:
+    """By row how far the clock of its device was off, the worst of its valid readings [s]."""
+    query = select(ReadingRow.row_id, ReadingRow.skew_s).where(
+        ReadingRow.round_id == round_id, ReadingRow.skew_s.is_not(None), CURRENT
+    )
+    found: dict[int, float] = {}
+    for row_id, skew_s in unit.session.execute(query):
+        if row_id is not None and skew_s is not None:
+            found[row_id] = max(found.get(row_id, 0.0), abs(skew_s))
+    return found
+
+
+def temperatures_of(
+    unit: Unit, point_ids: Iterable[int], *, without_round: int, before: datetime | None = None
+) -> dict[int, list[float]]:
+    """By point its other temperatures, oldest first: those of one round left out, and later ones."""
     query = (
         select(ReadingRow.point_id, ReadingRow.temperature_c)
         .where(
@@ -371,6 +385,8 @@ def temperatures_of(unit: Unit, point_ids: Iterable[int], *, without_round: int)
         )
         .order_by(ReadingRow.point_id, ReadingRow.taken_at)
     )
+    if before is not None:
+        query = query.where(ReadingRow.taken_at < before)
     found: dict[int, list[float]] = {}
     for point_id, temperature in unit.session.execute(query):
         if temperature is not None:

@@ -9,6 +9,7 @@ from service.storage.tables import (
     readings,
     record,
     register,
+    returns,
     rounds,
 )
 from service.storage.tables.base import Base
@@ -26,5 +27,6 @@ __all__ = [
     "readings",
     "record",
     "register",
+    "returns",
     "rounds",
 ]

@@ -107,6 +107,8 @@ class EquipmentRow(Retirable, Base):
     consequence_environment: Mapped[str] = mapped_column(default="")
     consequence_quality: Mapped[str] = mapped_column(default="")
     consequence: Mapped[str] = mapped_column(default="")
+    #: what its label says to a camera; drawn when the first label is made, then kept for ever
+    label_code: Mapped[str | None] = mapped_column(index=True, unique=True)
 
 
 class ViewRow(Retirable, Base):

@@ -116,6 +116,8 @@ class RoundPointRow(Keyed, Base):
     not_read_reason: Mapped[str | None]
     #: which of two readings the engineer chose; None while undecided
     chosen_source: Mapped[str | None]
+    #: what the trend of its point foretold when the round was issued (domain/foretold.py)
+    foretold: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True), deferred=True)
 
 
 class UploadRow(Keyed, Base):

@@ -33,6 +33,7 @@ def see_desk(store: Store, actor: Actor, *, now: datetime) -> Desk:
             *desk.held_items(unit, sight),
             *desk.double_items(unit, sight),
             *desk.round_items(unit, sight),
+            *desk.question_items(unit, sight),
         ]
     told = {item.finding_id for item in undecided if item.finding_id is not None}
     items = [item for item in items if item.waiting is not Waiting.REVIEW or item.finding_id not in told]

@@ -13,7 +13,16 @@ from service.domain.stop_facts import DueTotal, SheetPoint
 from service.domain.walking_parties import RoundInstrument, Walker
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound, Problem
-from service.storage import instrument_checks, permits, round_facts, rounds, sheet_rows, walking_parties
+from service.storage import (
+    instrument_checks,
+    permits,
+    round_facts,
+    round_questions,
+    rounds,
+    sheet_rows,
+    sheet_scans,
+    walking_parties,
+)
 from service.storage.due_totals import AHEAD, BACK, TAKEN
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.due import DueSite, count_due, due_sites
@@ -100,6 +109,8 @@ class RoundPage:
     may_take_sheets: bool
     may_read_letters: bool
     checks: tuple[InstrumentCheck, ...] = ()
+    open_questions: int = 0
+    scans: int = 0
 
     @property
     def sites(self) -> dict[int, str]:
@@ -270,6 +281,8 @@ def _page(unit: Unit, actor: Actor, round_: Round, *, now: datetime) -> RoundPag
         may_take_sheets=may(actor, Verb.TAKE_SHEETS),
         may_read_letters=may(actor, Verb.READ_LETTERS),
         checks=instrument_checks.checks_of_round(unit, round_.id),
+        open_questions=round_questions.count_open(unit, round_.id),
+        scans=len(sheet_scans.scans_of_round(unit, round_.id)),
     )
 
 

@@ -24,6 +24,7 @@ from service.domain.words import PermitState, RoundState
 from service.errors import Invalid, Problem
 from service.storage import (
     audit,
+    foretold,
     permits,
     round_facts,
     rounds,
@@ -269,6 +270,8 @@ def _make_rows(unit: Unit, outfit: Outfit) -> int:
     of_equipment: dict[int, list[tuple[int, int, str]]] = {}
     for equipment_id, view_id, point_id, visit_kind in sheet_rows.draft_points(unit, list(outfit.facts)):
         of_equipment.setdefault(equipment_id, []).append((view_id, point_id, visit_kind))
+    points = [point_id for several in of_equipment.values() for _view, point_id, _kind in several]
+    told = foretold.foretold_of(unit, points)
     rows: list[dict[str, Any]] = []
     for stop in outfit.stops:
         for view_id, point_id, visit_kind in of_equipment[stop.equipment_id]:
@@ -281,6 +284,7 @@ def _make_rows(unit: Unit, outfit: Outfit) -> int:
                     "point_id": point_id,
                     "position": len(rows) + 1,
                     "visit_kind": visit_kind,
+                    "foretold": told[point_id].to_dict() if point_id in told else None,
                 }
             )
     rounds.add_points(unit, rows)

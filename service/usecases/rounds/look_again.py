@@ -1,7 +1,8 @@
 """Look at returned rows as a whole: what a person should read again before it is stored."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from service.domain.oddities import (
@@ -12,7 +13,7 @@ from service.domain.oddities import (
     odd_in_row,
     odd_in_view,
 )
-from service.domain.readings import TypedRow
+from service.domain.readings import Reading, TypedRow
 from service.domain.rounds import Round
 from service.domain.setting_oddities import odd_in_settings, overdue
 from service.domain.settings import NO_SETTINGS, Instrument, resolve
@@ -47,15 +48,48 @@ def odd_rows(unit: Unit, round_: Round, returned: Sorted, *, now: datetime) -> l
     list of Problem
         Of the whole send first, then row by row, then view by view.
     """
-    rows = [one.row for one in returned.to_store if one.row.expected is not None]
+    rows = [
+        LookedAt(row.where, row.expected.point_id, row.expected.view_id, row)
+        for row in (one.row for one in returned.to_store)
+        if row.expected is not None
+    ]
+    return odd_among(unit, round_, rows, now=now)
+
+
+@dataclass(frozen=True, slots=True)
+class LookedAt:
+    """A reading that is looked at, returned just now or stored long ago; ``where`` names it in what is told."""
+
+    where: str
+    point_id: int
+    view_id: int
+    values: TypedRow | Reading
+
+
+def odd_among(
+    unit: Unit, round_: Round, rows: Sequence[LookedAt], *, now: datetime, before: datetime | None = None
+) -> list[Problem]:
+    """What looks odd in these readings of one round; each problem's ``where`` begins with theirs.
+
+    Parameters
+    ----------
+    unit : Unit
+        To look things up in.
+    round_ : Round
+        Their round.
+    rows : sequence of LookedAt
+        One of each row at most.
+    now : datetime
+        The instant of the request.
+    before : datetime, optional
+        Given for stored readings: only what was read earlier is their past, and what a point
+        read last is taken from there and not from what it stands at.
+    """
     if not rows:
         return []
-    views = {row.expected.view_id for row in rows if row.expected is not None}
-    known = {one.point.id: one for one in known_points.points_of_views(unit, views)}
-    past = {
-        point_id: PointPast.of(temperatures)
-        for point_id, temperatures in readings.temperatures_of(unit, known, without_round=round_.id).items()
-    }
+    known = {one.point.id: one for one in known_points.points_of_views(unit, {row.view_id for row in rows})}
+    read = readings.temperatures_of(unit, known, without_round=round_.id, before=before)
+    past = {point_id: PointPast.of(temperatures) for point_id, temperatures in read.items()}
     found: list[Problem] = []
     seen_with = _Instruments(unit, round_)
     first = (
@@ -64,25 +98,30 @@ def odd_rows(unit: Unit, round_: Round, returned: Sorted, *, now: datetime) -> l
         else min(round_.planned_on, round_.issued_at.date())
     )
     for row in rows:
-        assert row.expected is not None
-        point = known[row.expected.point_id].point
-        odd = odd_in_row(row, past.get(point.id), rated_current_a=point.rated_current_a)
-        today = local_day(now, row.expected.time_zone)
-        odd_day = odd_date(local_day(row.taken_at, row.expected.time_zone), first_day=first, last_day=today)
+        point = known[row.point_id].point
+        odd = odd_in_row(row.values, past.get(point.id), rated_current_a=point.rated_current_a)
+        today = local_day(now, point.zone)
+        odd_day = odd_date(local_day(row.values.taken_at, point.zone), first_day=first, last_day=today)
         odd += [odd_day] if odd_day is not None else []
-        odd += seen_with.odd_in(row, point)
-        found += [_problem(one, f"{row.where}, {row.expected.point_tag}") for one in odd]
-    found += _odd_views(rows, known)
+        odd += seen_with.odd_in(row.values, point)
+        found += [_problem(one, f"{row.where}, {point.tag}") for one in odd]
+    last_c = {
+        point_id: one.memory.last_temperature_c if before is None else _last_c(past.get(point_id))
+        for point_id, one in known.items()
+    }
+    found += _odd_views(rows, known, last_c)
     typed_and_usual = [
-        (row.temperature_c, summed.middle_c)
+        (row.values.temperature_c, summed.middle_c)
         for row in rows
-        if row.expected is not None
-        and row.temperature_c is not None
-        and (summed := past.get(row.expected.point_id)) is not None
+        if row.values.temperature_c is not None and (summed := past.get(row.point_id)) is not None
     ]
     fahrenheit = fahrenheit_in_file(typed_and_usual)
     whole = [fahrenheit] if fahrenheit is not None else []
     return [_problem(odd, "file") for odd in whole + seen_with.overdue()] + found
+
+
+def _last_c(past: PointPast | None) -> float | None:
+    return None if past is None else past.last_c
 
 
 class _Instruments:
@@ -94,7 +133,7 @@ class _Instruments:
         self.of_round = settings.settings_of_rounds(unit, [round_.id]).get(round_.id, NO_SETTINGS)
         self.late: Counter[int] = Counter()
 
-    def odd_in(self, row: TypedRow, point: VisitPoint) -> list[Oddity]:
+    def odd_in(self, row: TypedRow | Reading, point: VisitPoint) -> list[Oddity]:
         used = row.instrument_id or 0
         calibration = self.dues.get(used)
         if calibration is not None and row.temperature_c is not None:
@@ -111,22 +150,23 @@ class _Instruments:
         ]
 
 
-def _odd_views(rows: list[TypedRow], known: Mapping[int, KnownPoint]) -> list[Problem]:
-    by_view: dict[int, list[TypedRow]] = {}
+def _odd_views(
+    rows: Sequence[LookedAt], known: Mapping[int, KnownPoint], last_c: Mapping[int, float | None]
+) -> list[Problem]:
+    by_view: dict[int, list[LookedAt]] = {}
     for row in rows:
-        if row.expected is not None:
-            by_view.setdefault(row.expected.view_id, []).append(row)
+        by_view.setdefault(row.view_id, []).append(row)
     found = []
     for several in by_view.values():
-        points = [known[row.expected.point_id] for row in several if row.expected is not None]
+        points = [known[row.point_id].point for row in several]
         odd = odd_in_view(
-            [row.temperature_c for row in several],
-            [one.memory.last_temperature_c for one in points],
+            [row.values.temperature_c for row in several],
+            [last_c[row.point_id] for row in several],
             currents_a=[
-                row.current_a for row, one in zip(several, points, strict=True) if not one.point.neutral
+                row.values.current_a for row, one in zip(several, points, strict=True) if not one.neutral
             ],
         )
-        view = points[0].point.title.rpartition(":")[0]
+        view = points[0].title.rpartition(":")[0]
         found += [_problem(one, f"{several[0].where}, {view}") for one in odd]
     return found
 

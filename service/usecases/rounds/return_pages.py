@@ -13,7 +13,15 @@ from service.domain.rounds import Round
 from service.domain.stop_facts import SheetPoint
 from service.domain.words import Access
 from service.errors import NotFound
-from service.storage import instrument_checks, readings, sheet_rows, staged_files, walking_parties
+from service.storage import (
+    instrument_checks,
+    readings,
+    round_questions,
+    sheet_rows,
+    sheet_scans,
+    staged_files,
+    walking_parties,
+)
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sheets import amps_boxes
 from service.usecases.rounds.sight import round_to_see
@@ -43,6 +51,8 @@ class ReturnPage:
     open: bool
     checks: tuple[InstrumentCheck, ...] = ()
     instruments: tuple[CheckedInstrument, ...] = ()
+    open_questions: int = 0
+    scans: int = 0
 
     @property
     def time_zone(self) -> str:
@@ -125,7 +135,16 @@ def read_return_page(store: Store, actor: Actor, *, round_id: int, now: datetime
         undecided = [row for row in readings.rows_read_twice(unit, round_id) if row.chosen_source is None]
         checks = instrument_checks.checks_of_round(unit, round_id)
         instruments = instrument_checks.instruments_of_client(unit, day.round.client_id)
-        return ReturnPage(day.round, lines, len(undecided), open_, checks, instruments)
+        return ReturnPage(
+            day.round,
+            lines,
+            len(undecided),
+            open_,
+            checks,
+            instruments,
+            open_questions=round_questions.count_open(unit, round_id),
+            scans=len(sheet_scans.scans_of_round(unit, round_id)),
+        )
 
 
 def read_stop_page(store: Store, actor: Actor, *, round_id: int, stop_id: int, now: datetime) -> StopPage:

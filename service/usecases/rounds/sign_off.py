@@ -11,7 +11,7 @@ from service.domain.stop_facts import SheetPoint
 from service.domain.walking_parties import why_not_signing
 from service.domain.words import Reason, RoundState
 from service.errors import Conflict, Invalid
-from service.storage import audit, rounds, sheet_rows, site_state, walking_parties
+from service.storage import audit, round_questions, rounds, sheet_rows, site_state, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import round_to_change, round_to_see
 from service.usecases.rounds.typed_checks import problem
@@ -27,6 +27,8 @@ class SignOffPage:
     not_read: tuple[SheetPoint, ...]
     doubles: tuple[SheetPoint, ...]
     why_not: str
+    #: questions sent back that nobody has answered: told, and in nobody's way
+    open_questions: int = 0
 
     @property
     def points(self) -> int:
@@ -52,6 +54,7 @@ def read_sign_off(store: Store, actor: Actor, round_id: int, *, now: datetime) -
             not_read=tuple(by_uid[row.uid] for row in open_rows),
             doubles=tuple(by_uid[row.uid] for row in doubles),
             why_not=_why_not(unit, actor, now=now),
+            open_questions=round_questions.count_open(unit, round_id),
         )
 
 
@@ -101,6 +104,9 @@ def sign_off_round(
         given = {row.id: reasons[row.uid] for row in open_rows}
         rounds.set_not_read(unit, given)
         note = f"{read} read, {len(rounds.points_of(unit, round_id)) - read} with a reason instead"
+        unanswered = round_questions.count_open(unit, round_id)
+        if unanswered:
+            note += f"; {unanswered} {'question' if unanswered == 1 else 'questions'} never answered"
         after = rounds.move_round(
             unit, round_, RoundState.SIGNED_OFF, by=actor.person_id, now=now, note=note, version=version
         )

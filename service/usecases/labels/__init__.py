@@ -1,0 +1,1 @@
+"""Labels of equipment: made, found by their code."""
