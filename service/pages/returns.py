@@ -231,6 +231,7 @@ def _stop(
     problems: Any,
     warnings: Any,
 ) -> Response:
+    told = {problem.field for problem in (*problems, *warnings)}
     return render(
         request,
         "returns/stop.html",
@@ -243,7 +244,8 @@ def _stop(
         problems=problems,
         warnings=warnings,
         boxes_for=stop_boxes,
-        told={problem.field for problem in (*problems, *warnings)},
+        told=told,
+        begin="looked" if warnings else stop_boxes.first_to_type(page, typed, told),
     )
 
 
@@ -256,7 +258,10 @@ def type_stop(
         around.store, actor, round_id=round_id, stop_id=stop_id, now=around.now()
     )
     typed = stop_boxes.filled_boxes(page) | form.typed
-    records = records_of(page, form.typed)
+    try:
+        records = records_of(page, form.typed)
+    except Invalid as error:
+        return _stop(request, page, typed=typed, problems=error.problems, warnings=())
     if not records:
         return redirect(_next(page), say="Nothing new was typed here.")
     rows = rows_of_records(records, Ways(), strict=False)
@@ -273,7 +278,11 @@ def type_stop(
             ]
             if odd:
                 return _stop(
-                    request, page, typed=typed, problems=(), warnings=problems_of(odd, records, page)
+                    request,
+                    page,
+                    typed=typed,
+                    problems=(),
+                    warnings=problems_of(odd, records, page, form.typed),
                 )
         result = upload_round(
             around.store,
@@ -286,7 +295,7 @@ def type_stop(
             now=around.now(),
         )
     except Invalid as error:
-        told = problems_of(error.problems, records, page)
+        told = problems_of(error.problems, records, page, form.typed)
         return _stop(request, page, typed=typed, problems=told, warnings=())
     return redirect(_after(page, result), say=_said(result))
 

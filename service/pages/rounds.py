@@ -12,7 +12,7 @@ from service.domain.cautions import approach
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may
 from service.domain.reports import could_have_missed
-from service.domain.rounds import stand_off_text
+from service.domain.rounds import OPEN_FOR_READINGS, stand_off_text
 from service.errors import Invalid, NotFound, Problem
 from service.pages import round_words
 from service.pages.asking import Around, SignedIn, SignedInForOthers
@@ -126,8 +126,13 @@ def _month_page(
 
 @router.get("/rounds/sheet")
 def sheet(
-    request: Request, around: Around, actor: SignedIn, code: Annotated[str, Query(max_length=40)] = ""
+    request: Request,
+    around: Around,
+    actor: SignedIn,
+    code: Annotated[str, Query(max_length=40)] = "",
+    do: Annotated[str, Query(max_length=10)] = "",
 ) -> Response:
+    """The stop of a sheet; with ``do=type`` its boxes, where the round takes readings of this person."""
     try:
         round_, stop = browse.find_sheet(around.store, actor, code)
     except Invalid as error:
@@ -143,6 +148,8 @@ def sheet(
             ),
         )
     else:
+        if do == "type" and round_.state in OPEN_FOR_READINGS and may(actor, Verb.BRING_READINGS):
+            return redirect(f"/rounds/{round_.id}/return/stops/{stop.id}")
         return redirect(f"/rounds/{round_.id}/go?stop={stop.id}")
     return _month_page(request, around, actor, day=around.now().date(), problems=problems, code=code)
 

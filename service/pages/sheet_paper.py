@@ -11,8 +11,8 @@ from service.usecases.rounds.sheets import SheetRow, StopSheet
 
 #: height between the margins (297 − 28 mm), and what is there whatever the stop
 PAPER, FRAME = 1016, 345
-#: the box of cautions: letters and height of a line, its edge, the line of the permit
-LETTERS, LINE, EDGE, PERMIT, NOT_OPEN = 112, 14.6, 14, 5, 33
+#: the box of cautions: letters and height of a line, its edge, the rule between its parts
+LETTERS, LINE, EDGE, PART, NOT_OPEN = 116, 14.6, 14, 7, 33
 #: a row: height of a line of boxes, of the words beside it at least, and its edge
 BOXES, WORDS, ROW_EDGE = 33, 66, 14
 #: width of the boxes of a row, of one box, of its label at most, of a letter of it
@@ -75,19 +75,16 @@ def _parts(stop: StopSheet) -> list[tuple[SheetRow, ...]]:
 def words_height(stop: StopSheet) -> float:
     """Height of the box of cautions and of NOT OPEN."""
     facts, permit = stop.stop.facts, stop.stop.permit
-    words = (
-        *stop.distances,
-        *stop.cautions.lines,
-        stop.cautions.at_act_now,
-        stop.cautions.of_site,
-        stop.stand_off,
-        facts.ppe,
+    parts = (
+        stop.cautions.lines,
+        (stop.stand_off, facts.ppe, stop.cautions.of_site, *stop.distances),
+        (stop.cautions.at_act_now,),
     )
-    letters = sum(len(word) + 8 for word in words)
-    height = LINE * math.ceil(letters / LETTERS) + EDGE
+    height = EDGE + PART * (len(parts) - 1)
+    height += LINE * sum(math.ceil(sum(len(word) + 8 for word in words) / LETTERS) for words in parts)
     if permit is not None:
         told = (permit.number, permit.issuer, permit.covers, permit.escort)
-        height += LINE * math.ceil((90 + sum(len(word) for word in told)) / LETTERS) + PERMIT
+        height += LINE * math.ceil((90 + sum(len(word) for word in told)) / LETTERS) + PART
     return height + (NOT_OPEN if stop.not_open else 0)
 
 

@@ -1,6 +1,6 @@
 """Boxes of a typed stop: which ones a view and its points ask for, and what stands in them."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 from service.domain.boxes import Box, BoxValue, boxes_of
@@ -52,6 +52,10 @@ OF_SETTINGS = (
     AskedBox("minutes_at_load", "At this load for", "minutes"),
 )
 OF_VIEW = (*AROUND, *(box.name for box in (*OF_WINDOW, *OF_SETTINGS)))
+#: what stands once at the head of a sheet and holds for each of its rows that says nothing itself
+OF_STOP = ("ambient_c", "reflected_c", "wind_m_s")
+#: boxes of the stop and letters of its rows: on paper only, no readings have them under these names
+STOP, LETTER, NOTE = "stop", "letter", "note-stop"
 OF_POINT = (
     "temperature_c",
     "current_a",
@@ -103,11 +107,38 @@ def boxed(name: str, value: object) -> str:
     return view.boxed(shown(value), unit_of(name))
 
 
+def amps_points(of_view: ViewBoxes) -> tuple[PointBoxes, ...]:
+    """Points whose amps have a box on the row: the first of each phase, as on the sheet."""
+    if not of_view.asks_amps:
+        return ()
+    first: dict[str, PointBoxes] = {}
+    for boxes in of_view.points:
+        first.setdefault(boxes.point.phase, boxes)
+    return tuple(first.values())
+
+
+def letter_of(of_view: ViewBoxes) -> str:
+    """The letter of a row: that of its points without a figure, where they have one and the same."""
+    stored = [boxes.stored for boxes in of_view.points if boxes.stored is not None]
+    letters = {one.not_assessable.value for one in stored if one.not_assessable is not None}
+    return letters.pop() if len(letters) == 1 else ""
+
+
+def of_whole_stop(filled: Mapping[str, str], page: StopPage) -> dict[str, str]:
+    """What stands at the head of the sheet: a value that all rows have alike."""
+    found = {}
+    for name in OF_STOP:
+        values = {filled[f"{name}-v{of_view.id}"] for of_view in page.views}
+        found[f"{name}-{STOP}"] = values.pop() if len(values) == 1 else ""
+    return found
+
+
 def filled_boxes(page: StopPage) -> dict[str, str]:
     """What stands in the boxes of a stop before anybody types: the values stored so far."""
-    filled: dict[str, str] = {}
+    filled: dict[str, str] = {NOTE: ""}
     for of_view in page.views:
         filled |= {f"{name}-v{of_view.id}": boxed(name, of_view.stored_value(name)) for name in OF_VIEW}
+        filled[f"{LETTER}-v{of_view.id}"] = letter_of(of_view)
         for boxes in of_view.points:
             uid = boxes.point.row_uid
             filled |= {f"{name}-{uid}": boxed(name, _stored(boxes.stored, name)) for name in OF_POINT}
@@ -115,7 +146,19 @@ def filled_boxes(page: StopPage) -> dict[str, str]:
             filled |= {
                 f"{box.name}-{uid}": boxed(box.name, answers.get(box.name)) for box in kind_boxes(boxes)
             }
-    return filled
+    return filled | of_whole_stop(filled, page)
+
+
+def first_to_type(page: StopPage, typed: Mapping[str, str], told: Collection[str]) -> str:
+    """The box in which typing begins: one of which something is told, else the first empty one."""
+    order = ["taken_at", *(f"{name}-{STOP}" for name in OF_STOP)]
+    for of_view in page.views:
+        order += [f"temperature_c-{boxes.point.row_uid}" for boxes in of_view.points]
+        order += [f"current_a-{boxes.point.row_uid}" for boxes in amps_points(of_view)]
+        order.append(f"{LETTER}-v{of_view.id}")
+    told_here = (name for name in order if name in told)
+    empty = (name for name in order if not typed.get(name))
+    return next(told_here, None) or next(empty, order[0])
 
 
 def _stored(reading: Reading | None, name: str) -> object:
@@ -138,3 +181,13 @@ def window_asked(page: StopPage, of_view: ViewBoxes) -> bool:
 def is_open(names: Iterable[str], typed: Mapping[str, str], told: Mapping[str, object]) -> bool:
     """True when something stands in one of the boxes, or is said of it: then they are not folded away."""
     return any(typed.get(name) or name in told for name in names)
+
+
+def tells_more(of_view: ViewBoxes, told: Collection[str]) -> bool:
+    """True when something is told of a box that stands only under *More of each row*."""
+    marks = [f"v{of_view.id}", *(boxes.point.row_uid for boxes in of_view.points)]
+    names = {f"{name}-{mark}" for name in (*OF_VIEW, *OF_POINT) for mark in marks}
+    names |= {f"{box.name}-{boxes.point.row_uid}" for boxes in of_view.points for box in kind_boxes(boxes)}
+    on_row = {f"neutral_a-v{of_view.id}"}
+    on_row |= {f"{name}-{mark}" for name in ("temperature_c", "current_a") for mark in marks}
+    return bool((names - on_row) & set(told))

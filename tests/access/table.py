@@ -15,6 +15,7 @@ from tests.access.condition_rows import READING_PAGES, REEVALUATION_PAGES
 from tests.access.criteria_rows import CRITERIA
 from tests.access.field_rows import FIELD
 from tests.access.finding_rows import FINDINGS, PLACES
+from tests.access.paper_rows import PAPER
 from tests.access.people_rows import OPEN, PEOPLE
 from tests.access.picture_rows import PICTURES
 from tests.access.plan_rows import PLANS
@@ -38,6 +39,7 @@ TABLE: tuple[Row, ...] = (
     *PLANS,
     *RETURNS,
     *FIELD,
+    *PAPER,
     *RASTERS,
     *PICTURES,
     *READING_PAGES,

@@ -47,6 +47,7 @@ from service.storage.tables.rounds import PermitRow, RoundPointRow, RoundRow, Ro
 from service.storage.unit import Store, Unit
 from service.usecases.condition.presets import ensure_presets
 from service.usecases.field.send_reading import send_reading
+from service.usecases.labels.make import Wanted, make_labels
 from service.usecases.people.sign_in import actor_by_session
 from service.usecases.pictures.bring import Sent, bring_picture
 from service.usecases.pictures.change import PictureWish, change_picture, keep_voice
@@ -54,8 +55,10 @@ from service.usecases.rasters.bring import bring_raster
 from service.usecases.rasters.draw import draw_region
 from service.usecases.reevaluations.reevaluate import reevaluate
 from service.usecases.register.import_register import stage_import
+from service.usecases.rounds.questions import ask
 from service.usecases.rounds.return_pages import keep_file
 from service.usecases.rounds.round_file import read_round_file
+from service.usecases.rounds.sheet_scans import SentFile, bring_scans
 from service.usecases.rounds.upload import upload_round
 from tests.access.criteria_world import add_sets
 from tests.builders import STAMPS, add
@@ -69,6 +72,8 @@ APART = "Wrackstone"
 ABSENT_ID = 987_654
 ABSENT_CODE = make_code(lambda below: below - 1)
 PASSWORD = "kettle gravel orbit nine"
+#: a scan of a signed sheet, as small as one can be
+SCAN = b"%PDF-1.4\n% a signed sheet, nothing in it but these words and the mark of its end\n%%EOF\n"
 #: a raster of 6 by 8 pixels
 RASTER = b"\n".join([b"25.5,25.25,25.75,26.5,27.5,26.25,25.5,25.125"] * 6)
 
@@ -164,6 +169,7 @@ def build_world(store: Store, now: datetime) -> World:
     _held(store, world, now)
     _raster(store, world, now)
     _pictures(store, world, now)
+    _paper(store, world, now)
     _reevaluation(store, world, now)
     _staged(store, world, now)
     return world
@@ -499,6 +505,22 @@ def _pictures(store: Store, world: World, now: datetime) -> None:
         store, walker, picture.uid, content=b"OggS" + b"\0" * 20, shelf=shelf, round_id=round_id, now=now
     )
     world.ids |= {"picture_version_spoken": spoken.version}
+
+
+def _paper(store: Store, world: World, now: datetime) -> None:
+    """A scan and a question of the returned round, and a label on the equipment of the walked one."""
+    walker, files = actor_by_session(store, TECHNICIAN.secret, now=now), FileShelf(files_of(store))
+    engineer = actor_by_session(store, ENGINEER.secret, now=now)
+    round_id = world["round_id_returned"]
+    sent = [SentFile(f"{WALKED}.pdf", SCAN)]
+    (scan,) = bring_scans(store, walker, round_id, files=files, sent=sent, typed_code="", now=now)
+    asked = ask(
+        store, engineer, round_id, row_uid=world.texts["row_uid_returned"], text=f"{WALKED}: fan on?", now=now
+    )
+    wanted = Wanted(equipment_ids=(world["equipment_id"],))
+    (label,) = make_labels(store, engineer, wanted, now=now)
+    world.ids |= {"question_id": asked.id}
+    world.texts |= {"scan_uid": scan.uid, "code_label": label.code}
 
 
 def _staged(store: Store, world: World, now: datetime) -> None:

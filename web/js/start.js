@@ -1,7 +1,9 @@
 // Starts each behaviour named in the page: <form data-behaviour="busy reorder">.
 // A page reads and works without any of them.
 
-const KNOWN = new Set(["busy", "crosshair", "drop", "explore", "keys", "marks", "print", "raster", "reorder", "theme", "walk"]);
+const KNOWN = new Set([
+  "busy", "crosshair", "drop", "explore", "keys", "marks", "print", "raster", "reorder", "theme", "typed", "walk",
+]);
 
 /** @param {ParentNode} root */
 async function start(root) {
