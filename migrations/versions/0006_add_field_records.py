@@ -55,7 +55,6 @@ def _field_sends() -> None:
         _instant("received_at"),
         *_texts("device_time"),
         sa.Column("skew_s", sa.Double(), nullable=True),
-        sa.Column("replaces", sa.String(), server_default="", nullable=False),
         _key("finding_id", nullable=True),
         _key("id"),
         sa.CheckConstraint(f"kind IN ({KINDS})", name=op.f("ck_field_sends_kind")),
@@ -63,6 +62,13 @@ def _field_sends() -> None:
         *_frame("field_sends"),
     )
     op.create_index("ix_field_sends_round_id", "field_sends", ["round_id"])
+    op.create_table(
+        "replaced_sends",
+        *_texts("uid", "by_uid"),
+        _key("id"),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_replaced_sends")),
+        sa.UniqueConstraint("uid", name=op.f("uq_replaced_sends_uid")),
+    )
 
 
 def _stop_visits() -> None:
@@ -139,5 +145,5 @@ def _held_sends() -> None:
 
 
 def downgrade() -> None:
-    for table in ("held_sends", "camera_clocks", "stop_visits", "field_sends"):
+    for table in ("held_sends", "camera_clocks", "stop_visits", "replaced_sends", "field_sends"):
         op.drop_table(table)

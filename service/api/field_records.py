@@ -108,7 +108,7 @@ def _sent(body: SentBody, kind: SendKind, round_id: int, uid: str, *, keep: bool
         content_hash=content_hash_of(kind, uid, body.model_dump_json()),
         device_time=body.device_time,
         skew_s=body.skew_s,
-        replaces=body.replaces,
+        replaces=tuple(body.replaces),
         keep=keep,
     )
 

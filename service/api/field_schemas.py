@@ -36,6 +36,9 @@ Named = Annotated[
         pattern=r"^[^\u0000-\u001f\u007f]*[^\s\u0000-\u001f\u007f][^\u0000-\u001f\u007f]*$",
     ),
 ]
+#: So often one thing is typed again before it is sent, at most.
+MOST_REPLACED = 200
+EarlierUid = Annotated[str, Field(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 OtherUid = Annotated[str, Field(pattern=r"^([A-Za-z0-9._:-]{8,64})?$")]
 
 
@@ -51,7 +54,9 @@ class SentBody(BaseModel):
         allow_inf_nan=False,
         description="how far the device's clock was ahead [s]",
     )
-    replaces: OtherUid = Field(default="", description="the earlier send that this one stands for")
+    replaces: list[EarlierUid] = Field(
+        default_factory=list, max_length=MOST_REPLACED, description="earlier sends that this one stands for"
+    )
 
 
 class StopVisitBody(SentBody):

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import asdict
 from datetime import datetime
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -125,6 +125,14 @@ class RowBody(CorrectableBody):
         "the device's clock as it showed; without taken_at the reading was taken then, put right by skew_s"
     )
     skew_s: float | None = _number("skew_s", "how far the device's clock was ahead [s]")
+
+
+class SentRowBody(RowBody):
+    """A row that is sent alone, under an id of its own."""
+
+    replaces: list[Annotated[str, Field(pattern="^[A-Za-z0-9._:-]{8,64}$")]] | None = Field(
+        default=None, max_length=200, description="earlier sends that this one stands for, come or not"
+    )
 
 
 class UploadBody(Body):

@@ -9,7 +9,7 @@ from starlette.requests import ClientDisconnect
 
 from service.api.asking import After, Around, Asker, EditedVersion, Limit, tag
 from service.api.field_records import HELD, FromDevice, New
-from service.api.field_schemas import HeldReply
+from service.api.field_schemas import MOST_REPLACED, HeldReply
 from service.api.problems import PROBLEMS
 from service.api.reading_schemas import (
     CorrectionBody,
@@ -18,14 +18,14 @@ from service.api.reading_schemas import (
     JudgedReadingReply,
     PreviewReply,
     ReadingReply,
-    RowBody,
+    SentRowBody,
     UploadBody,
     UploadReply,
 )
 from service.domain.field_records import FieldSend, SendKind
 from service.domain.people import Actor
 from service.domain.readings import Reading
-from service.errors import KeyMissing, Unsupported
+from service.errors import Invalid, KeyMissing, Problem, Unsupported
 from service.intake.messages import read_message, rows_in
 from service.intake.raw_rows import KNOWN, RawRows, Ways, rows_of_records, rows_of_tables
 from service.intake.tables import read_tables
@@ -46,6 +46,7 @@ Id = Annotated[int, Path(ge=1, le=2**53)]
 Uid = Annotated[str, Path(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 #: Of a held reading only what can be a time and an offset is kept beside its body.
 LONGEST_DEVICE_TIME, MOST_SKEW_S = 40, 4e9
+_UID = re.compile(r"[A-Za-z0-9._:-]{8,64}")
 _KEY = re.compile(r"[\x21-\x7e]{1,255}")
 
 
@@ -73,7 +74,7 @@ _UPLOAD_BODY: dict[str, Any] = {
     }
 }
 _ROW_BODY: dict[str, Any] = {
-    "requestBody": {"required": True, "content": {JSON: {"schema": _schema_of(RowBody)}}}
+    "requestBody": {"required": True, "content": {JSON: {"schema": _schema_of(SentRowBody)}}}
 }
 
 
@@ -193,7 +194,8 @@ def put_reading(
     around: Around, asker: Asker, response: Response, keep: FromDevice, round_id: Id, uid: Uid, body: RawBody
 ) -> UploadReply | HeldReply:
     """Store one reading under the client's own id, with ``If-None-Match: *``; safe to repeat."""
-    record = read_message(body, known=KNOWN)
+    record = read_message(body, known=(*KNOWN, "replaces"))
+    replaces = _earlier(record.pop("replaces", None))
     device_time, skew_s = record.get("device_time"), record.get("skew_s")
     sent = FieldSend(
         uid=uid,
@@ -203,6 +205,7 @@ def put_reading(
         content_hash=content_hash_of("reading", uid, body),
         device_time=device_time[:LONGEST_DEVICE_TIME] if isinstance(device_time, str) else "",
         skew_s=float(skew_s) if isinstance(skew_s, int | float) and abs(skew_s) < MOST_SKEW_S else None,
+        replaces=replaces,
         keep=keep,
     )
     answer = send_reading(around.store, asker, sent, now=around.now())
@@ -211,6 +214,23 @@ def put_reading(
     assert answer.held is not None
     response.status_code = 202
     return HeldReply.of(answer.held)
+
+
+def _earlier(given: object) -> tuple[str, ...]:
+    """The ids that a reading stands for.
+
+    Raises
+    ------
+    Invalid
+        Not a list of ids.
+    """
+    if given is None:
+        return ()
+    ids = given if isinstance(given, list) else [given]
+    if len(ids) > MOST_REPLACED or not all(isinstance(one, str) and _UID.fullmatch(one) for one in ids):
+        message = "These are not the ids of earlier sends."
+        raise Invalid([Problem("body", "replaces", str(given)[:80], message, "Send a list of ids.")])
+    return tuple(ids)
 
 
 @router.get("/rounds/{round_id}/readings")

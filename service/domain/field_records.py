@@ -35,7 +35,7 @@ class FieldSend:
     """One send as it came: its own id, what it is, and the device's clock.
 
     ``keep`` says that the device cannot ask anybody: what has no place is held aside, not refused.
-    ``replaces`` is the id of an earlier send that this one stands for.
+    ``replaces`` are ids of earlier sends that this one stands for, stored or not.
     """
 
     uid: str
@@ -45,7 +45,7 @@ class FieldSend:
     content_hash: str
     device_time: str = ""
     skew_s: float | None = None
-    replaces: str = ""
+    replaces: tuple[str, ...] = ()
     keep: bool = False
 
 

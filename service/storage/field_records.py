@@ -9,9 +9,15 @@ from sqlalchemy import func, select, update
 
 from service.domain.field_records import CameraClock, FieldSend, Receipt, SendKind, StopVisit
 from service.domain.readings import Reading
-from service.storage.bulk import is_one_of
+from service.storage.bulk import is_one_of, is_one_of_texts
 from service.storage.readings import CURRENT, readings_by_uid
-from service.storage.tables.field import CameraClockRow, FieldSendRow, HeldSendRow, StopVisitRow
+from service.storage.tables.field import (
+    CameraClockRow,
+    FieldSendRow,
+    HeldSendRow,
+    ReplacedSendRow,
+    StopVisitRow,
+)
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.people import PersonRow
 from service.storage.tables.readings import ReadingRow
@@ -53,10 +59,26 @@ def keep_send(
     row = FieldSendRow(
         uid=sent.uid, kind=sent.kind.value, round_id=sent.round_id, person_id=person_id,
         content_hash=sent.content_hash, received_at=now, device_time=sent.device_time, skew_s=sent.skew_s,
-        replaces=sent.replaces, finding_id=finding_id,
+        finding_id=finding_id,
     )  # fmt: skip
     unit.session.add(row)
     return Receipt(sent.uid, sent.kind, sent.round_id, now, finding_id=finding_id)
+
+
+def replace_sends(unit: Unit, sent: FieldSend) -> None:
+    """Remember which earlier sends this one stands for, come or not."""
+    uids = list(dict.fromkeys(sent.replaces))
+    known = set(
+        unit.session.scalars(
+            select(ReplacedSendRow.uid).where(is_one_of_texts(unit, ReplacedSendRow.uid, uids))
+        )
+    )
+    unit.session.add_all(ReplacedSendRow(uid=uid, by_uid=sent.uid) for uid in uids if uid not in known)
+
+
+def is_replaced(unit: Unit, uid: str) -> bool:
+    """Whether a later send stands for this one."""
+    return unit.session.scalar(select(ReplacedSendRow.id).where(ReplacedSendRow.uid == uid)) is not None
 
 
 def finding_of_send(unit: Unit, uid: str, round_id: int) -> int | None:
@@ -128,12 +150,13 @@ def add_stop_visit(unit: Unit, **fields: Any) -> None:
     unit.session.add(StopVisitRow(**fields))
 
 
-def replace_visit(unit: Unit, uid: str, *, person_id: int | None) -> None:
-    """A person's earlier visit of this id stands no longer; nothing where it never came."""
+def replace_visits(unit: Unit, uids: Sequence[str], *, person_id: int | None) -> None:
+    """A person's earlier visits of these ids stand no longer; nothing where they never came."""
     unit.session.execute(
         update(StopVisitRow)
-        .where(StopVisitRow.uid == uid, StopVisitRow.person_id == person_id)
+        .where(is_one_of_texts(unit, StopVisitRow.uid, uids), StopVisitRow.person_id == person_id)
         .values(replaced=True)
+        .execution_options(synchronize_session=False)
     )
 
 
@@ -185,12 +208,14 @@ def stays_of_equipment(
 # ---- camera clocks -------------------------------------------------------------------------
 
 
-def add_camera_clock(unit: Unit, *, replaces: str, **fields: Any) -> None:
+def add_camera_clock(unit: Unit, *, replaces: Sequence[str], **fields: Any) -> None:
     if replaces:
+        of_person = CameraClockRow.person_id == fields["person_id"]
         unit.session.execute(
             update(CameraClockRow)
-            .where(CameraClockRow.uid == replaces, CameraClockRow.person_id == fields["person_id"])
+            .where(is_one_of_texts(unit, CameraClockRow.uid, replaces), of_person)
             .values(replaced=True)
+            .execution_options(synchronize_session=False)
         )
     unit.session.add(CameraClockRow(**fields))
 

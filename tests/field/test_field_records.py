@@ -60,7 +60,7 @@ def test_the_same_id_with_something_else_is_refused_and_told(device: Device) -> 
 def test_a_corrected_visit_takes_the_place_of_the_one_before(device: Device) -> None:
     body = SENT | {"stop_id": _stop_id(device), "seen": "oil"}
     device.put("stop-visits", body, uid="stop-visit-1")
-    device.put("stop-visits", body | {"seen": "water", "replaces": "stop-visit-1"}, uid="stop-visit-2")
+    device.put("stop-visits", body | {"seen": "water", "replaces": ["stop-visit-1"]}, uid="stop-visit-2")
     visits = device.client.get(f"/api/v1/rounds/{device.issued.round_id}/stop-visits").json()
     assert [visit["seen"] for visit in visits] == ["water"]
 
@@ -133,3 +133,14 @@ def test_a_noted_stay_is_not_dressed_twice() -> None:
     place = SeenPlace(1, 1, 1, "T-1", "Board", "UTC", "", 20, Access.HINGED_COVER)
     walks = [SeenVisit(MORNING + timedelta(days=day), 0.5, 3.0, 3, 24.0) for day in range(5)]
     assert suggested_minutes(place, walks).minutes == 24
+
+
+def test_a_reading_that_went_astray_does_not_stand_over_the_one_that_corrects_it(device: Device) -> None:
+    assert device.read(0, 40.0, at=AT, uid="reading-1").status_code == 201
+    third = {"replaces": ["reading-1", "reading-2"], "correction_reason": "corrected on the device"}
+    assert device.read(0, 42.0, at=AT, uid="reading-3", **third).status_code == 201
+    second = {"replaces": ["reading-1"], "correction_reason": "corrected on the device"}
+    late = device.read(0, 41.0, at=AT, uid="reading-2", **second)
+    assert late.status_code == 422
+    stored = device.client.get(f"/api/v1/rounds/{device.issued.round_id}/readings").json()
+    assert [one["temperature_c"] for one in stored if one["current"]] == [42.0]

@@ -13,6 +13,7 @@ import { found, look, openDatabase, write } from "./database.js";
  * @property {boolean} [tried]  it has left the device at least once: its content may be stored already
  * @property {number | null} [skewS]  how far ahead the clock was, settled at the first try and never changed
  * @property {{skewS: number | null, metAt: string | null}} [clockThen]  what was known of the clock when it was made
+ * @property {string[]} [replaces]  earlier sends that this one stands for, stored there or not
  * @property {Told | null} [problem]
  * @typedef {{uid: string, kind: Kind, roundId: number, label: string, at: string, held: string | null, answer: object}} Receipt
  * @typedef {{round: {id: number}, [more: string]: unknown}} Pack
@@ -22,7 +23,6 @@ import { found, look, openDatabase, write } from "./database.js";
 export const NAME = "riseline-field";
 /** Numbers before photos: a photo is refused when it would leave less than this for what is typed [bytes]. */
 export const KEPT_FOR_NUMBERS = 16 * 2 ** 20;
-const CORRECTED = "corrected on the device";
 
 /** The device has no room left for this; nothing that was kept before is touched. */
 export class NoRoom extends Error {
@@ -126,14 +126,14 @@ export async function openStore(name = NAME) {
       ifRoom(send.kind, write(database, ["sends", "meta"], async (of) => {
         const there = await bySend(of("sends"), uid);
         if (there && !there.tried) {
-          const kept = { ...there, ...send, uid, seq: there.seq, tried: false, problem: null, clockThen: there.clockThen };
+          const kept = { ...there, ...send, uid, replaces: there.replaces ?? [], seq: there.seq, tried: false, problem: null, clockThen: there.clockThen };
           await found(of("sends").put(kept));
           return kept;
         }
         if (there) await found(of("sends").delete(/** @type {number} */ (there.seq)));
         const made = crypto.randomUUID();
-        const link = send.kind === "reading" ? { correction_reason: CORRECTED } : { replaces: uid };
-        return add(of, { ...send, uid: made, path: send.path.replace(uid, made), ...(send.body && { body: { ...link, ...send.body } }) });
+        const replaces = [...(there?.replaces ?? send.replaces ?? []), uid];
+        return add(of, { ...send, uid: made, path: send.path.replace(uid, made), replaces });
       })),
     sends,
     /** Receipts of what the server has acknowledged, held aside or not. @param {number} [roundId] @returns {Promise<Receipt[]>} */

@@ -21,6 +21,10 @@ const MS_PER_BYTE = 1 / 8;
 /** So often the server may stumble over one send before the others go first. */
 const STUMBLES = 3;
 
+/** What a send that stands for earlier ones says of that. @param {Send} send */
+const corrected = ({ kind, replaces = [] }) =>
+  replaces.length ? { replaces, ...(kind === "reading" && { correction_reason: "corrected on the device" }) } : {};
+
 /** @param {import("./store.js").Store} store @param {Ways} ways */
 export function startSync(store, ways) {
   const { personId, onChange = () => undefined, random = Math.random, now = Date.now } = ways;
@@ -72,7 +76,7 @@ export function startSync(store, ways) {
     const clock = { device_time: send.deviceTime, skew_s: send.skewS ?? null };
     const query = `${send.path.includes("?") ? "&" : "?"}${new URLSearchParams({ device_time: clock.device_time, skew_s: String(clock.skew_s ?? "") })}`;
     const headers = { "If-None-Match": "*", "Riseline-Person": String(personId), "Content-Type": send.blob ? send.blob.type || "application/octet-stream" : "application/json" };
-    const body = send.blob ?? JSON.stringify({ ...send.body, ...clock });
+    const body = send.blob ?? JSON.stringify({ ...corrected(send), ...send.body, ...clock });
     const ms = timeoutMs + (send.blob?.size ?? 0) * MS_PER_BYTE;
     return meaningOf(await request(send.blob ? send.path + query : send.path, { method: "PUT", headers, body }, ms), send);
   }

@@ -23,9 +23,15 @@ class FieldSendRow(Keyed, Base):
     received_at: Mapped[datetime]
     device_time: Mapped[str]
     skew_s: Mapped[float | None]
-    #: the send that this one stands for; an id, which may never have come
-    replaces: Mapped[str] = mapped_column(default="", server_default="")
     finding_id: Mapped[int | None] = mapped_column(ForeignKey("findings.id"))
+
+
+class ReplacedSendRow(Keyed, Base):
+    """A send that its own device has replaced by a later one: if it comes after all, it comes too late."""
+
+    __tablename__ = "replaced_sends"
+    uid: Mapped[str] = mapped_column(unique=True)
+    by_uid: Mapped[str]
 
 
 class StopVisitRow(Keyed, Base):

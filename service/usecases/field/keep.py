@@ -58,6 +58,7 @@ def keep_send(store: Store, actor: Actor, sent: FieldSend, *, work: Work, now: d
         known = known_receipt(unit, actor, sent)
         if known is not None:
             return known
+        refuse_replaced(unit, sent)
         site_state.bump(unit, rounds.site_ids_of(unit, round_.id), now=now)
         try:
             finding_id = work(unit, round_)
@@ -65,6 +66,7 @@ def keep_send(store: Store, actor: Actor, sent: FieldSend, *, work: Work, now: d
             if not sent.keep:
                 raise Conflict(no_place.reason, remedy=no_place.remedy) from no_place
             return hold(unit, actor, sent, reason=no_place.reason, now=now)
+        field_records.replace_sends(unit, sent)
         return field_records.keep_send(unit, sent, person_id=actor.person_id, finding_id=finding_id, now=now)
 
 
@@ -93,6 +95,19 @@ def known_receipt(unit: Unit, actor: Actor, sent: FieldSend) -> Receipt | None:
             ]
         )
     return known.receipt
+
+
+def refuse_replaced(unit: Unit, sent: FieldSend) -> None:
+    """A send that went astray and comes after the one that corrects it must not stand over that.
+
+    Raises
+    ------
+    Invalid
+        Its own device has replaced it.
+    """
+    if field_records.is_replaced(unit, sent.uid):
+        message = "The device has sent a later one in the place of this."
+        raise Invalid([Problem("body", "uid", sent.uid, message, "Nothing: the later one is kept.")])
 
 
 def hold(unit: Unit, actor: Actor, sent: FieldSend, *, reason: str, now: datetime) -> Receipt:

@@ -1,6 +1,6 @@
 """Take one reading from a device in; what its round no longer takes is held aside, never lost."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -11,10 +11,10 @@ from service.domain.readings import UploadResult
 from service.errors import Conflict, Invalid
 from service.intake.raw_rows import Ways, rows_of_records
 from service.storage import field_records
-from service.storage.unit import Store
-from service.usecases.field.keep import hold, known_receipt
+from service.storage.unit import Store, Unit
+from service.usecases.field.keep import hold, known_receipt, refuse_replaced
 from service.usecases.rounds.sight import round_to_change
-from service.usecases.rounds.upload import upload_round
+from service.usecases.rounds.upload import Beside, upload_round
 
 #: Problems of a row that say that it has no place on its round.
 _PLACES = frozenset({"row_uid", "point_tag", "round_code"})
@@ -66,14 +66,13 @@ def send_reading(store: Store, actor: Actor, sent: FieldSend, *, now: datetime) 
             key=None,
             channel="reading",
             now=now,
+            beside=_beside(actor, sent, now),
         )
     except (Conflict, Invalid) as error:
         reason = _no_place(error) if sent.keep else ""
         if not reason:
             raise
         return ReadingSent(None, _hold(store, actor, sent, reason=reason, now=now))
-    if sent.keep and record.get("place") and result.finding_ids:
-        _link(store, actor, sent, finding_id=result.finding_ids[0], now=now)
     return ReadingSent(result, None)
 
 
@@ -98,9 +97,19 @@ def _hold(store: Store, actor: Actor, sent: FieldSend, *, reason: str, now: date
         return known_receipt(unit, actor, sent) or hold(unit, actor, sent, reason=reason, now=now)
 
 
-def _link(store: Store, actor: Actor, sent: FieldSend, *, finding_id: int, now: datetime) -> None:
-    """A telling of a part met off the round names it by this send."""
-    with store.begin() as unit:
-        round_to_change(unit, actor, sent.round_id, verb=Verb.BRING_READINGS)
-        if known_receipt(unit, actor, sent) is None:
-            field_records.keep_send(unit, sent, person_id=actor.person_id, finding_id=finding_id, now=now)
+def _beside(actor: Actor, sent: FieldSend, now: datetime) -> Beside:
+    """A reading that was replaced comes too late; one of a part off the round is known by its send."""
+
+    def before(unit: Unit) -> Callable[[UploadResult], None]:
+        refuse_replaced(unit, sent)
+        field_records.replace_sends(unit, sent)
+
+        def after(result: UploadResult) -> None:
+            if sent.keep and sent.body.get("place") and result.finding_ids:
+                field_records.keep_send(
+                    unit, sent, person_id=actor.person_id, finding_id=result.finding_ids[0], now=now
+                )
+
+        return after
+
+    return before

@@ -43,7 +43,7 @@ def send_stop_visit(
             read(text, place[1]) for text in (typed.started_at, typed.ended_at, typed.cautions_at)
         )
         if sent.replaces:
-            field_records.replace_visit(unit, sent.replaces, person_id=actor.person_id)
+            field_records.replace_visits(unit, sent.replaces, person_id=actor.person_id)
         field_records.add_stop_visit(
             unit, uid=sent.uid, round_id=round_.id, stop_id=typed.stop_id, person_id=actor.person_id,
             started_at=started, ended_at=ended if started is None or ended is None or ended >= started else None,

@@ -4,7 +4,7 @@ import gc
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from typing import Any
@@ -38,6 +38,8 @@ from service.usecases.rounds.returned_rows import (
 from service.usecases.rounds.sight import round_to_change
 from service.usecases.rounds.upload_results import result_from_dict, result_to_dict
 
+#: what belongs to an upload beside its rows
+Beside = Callable[[Unit], Callable[[UploadResult], None]]
 #: from so many rows on an upload is worth holding the collector for
 MANY_ROWS = 200
 
@@ -53,6 +55,7 @@ def upload_round(
     channel: str,
     now: datetime,
     file_name: str = "",
+    beside: Beside | None = None,
 ) -> UploadResult:
     """Store what a round brought back: readings, verdicts, standings and findings together.
 
@@ -76,6 +79,9 @@ def upload_round(
         The instant it was received.
     file_name : str
         As the sender called it.
+    beside : callable, optional
+        Called with the unit before anything is stored, the round held; what it returns is called
+        with the result, in the same transaction.
 
     Returns
     -------
@@ -107,6 +113,7 @@ def upload_round(
             if reply is not None:
                 return result_from_dict(json.loads(reply.body))
         before = uploads.result_of_content(unit, round_id, content_hash)
+        after = beside(unit) if beside is not None and before is None else None
         result = (
             result_from_dict(before)
             if before is not None
@@ -122,6 +129,8 @@ def upload_round(
                 now=now,
             )
         )
+        if after is not None:
+            after(result)
         if key is not None and person is not None:
             body = json.dumps(result_to_dict(result)).encode()
             idempotency.keep(
