@@ -80,7 +80,7 @@ def words_height(stop: StopSheet) -> float:
         (stop.stand_off, facts.ppe, stop.cautions.of_site, *stop.distances),
         (stop.cautions.at_act_now,),
     )
-    height = EDGE + PART * (len(parts) - 1)
+    height: float = EDGE + PART * (len(parts) - 1)
     height += LINE * sum(math.ceil(sum(len(word) + 8 for word in words) / LETTERS) for words in parts)
     if permit is not None:
         told = (permit.number, permit.issuer, permit.covers, permit.escort)
