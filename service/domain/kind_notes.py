@@ -43,9 +43,8 @@ def _fuse_note(answer: Answer, point: SeenPoint) -> str:
     return f"the fuse says {answer:g} A where the register says {rated:g} A"
 
 
-#: What each picture of heat speaks for; common practice, no source.
+#: What each picture of heat speaks for, where it is not the joint; common practice, no source.
 _PATTERNS = {
-    "at the joint": "the heat fades away from the joint, as a poor contact's does",
     "along the conductor": "the conductor is warm evenly: load, or a small conductor, rather than this joint",
     "whole body": "the whole body is warm: what is inside it, or its load",
     "both ends": "both ends are warm: compare the current of this phase",

@@ -131,6 +131,14 @@ function told({ measure, rule }, value) {
   return `${fixed(value, 1)} K ${rule.reference}`;
 }
 
+/** What each picture of heat speaks for, where it is not the joint. @type {Record<string, string>} */
+const PATTERNS = {
+  "along the conductor": "the conductor is warm evenly: load, or a small conductor, rather than this joint",
+  "whole body": "the whole body is warm: what is inside it, or its load",
+  "both ends": "both ends are warm: compare the current of this phase",
+  cold: "cold to the eye: does it carry current?",
+};
+
 /** @type {Record<string, (answer: string | number | boolean, point: Seen) => string>} */
 const NOTES = {
   insulation_class: (answer) => {
@@ -145,6 +153,7 @@ const NOTES = {
     typeof answer !== "number" || !ratedA || answer === ratedA
       ? ""
       : `the fuse says ${short(answer)} A where the register says ${short(ratedA)} A`,
+  heat_pattern: (answer) => PATTERNS[String(answer)] ?? "",
   warm_end: (answer) => {
     if (answer === "body") return "a warm body with cool ends is load, not a joint";
     return answer === "line end" || answer === "load end" ? "one warm end is its clip" : "";

@@ -33,7 +33,7 @@ async function keptRound(field, pack) {
     waiting ? `${counted(waiting, "entry", "entries")} not on the server yet.` : "Everything typed is on the server.");
   const said = el("p", { role: "status" });
   return el("article", { class: "card" },
-    el("h3", {}, others ? pack.round.name : el("a", { href: ofRound(pack.round.id) }, pack.round.name)),
+    el("h2", { class: "card-name" }, others ? pack.round.name : el("a", { href: ofRound(pack.round.id) }, pack.round.name)),
     el("p", {}, `${onDay(pack.round.planned_on)}, ${counted(pack.stops.length, "stop")}, ${counted(pack.round.points, "point")}`),
     others ? el("p", {}, `Belongs to ${pack.person.name}: sign in as ${pack.person.name} to go on with it.`) : told,
     el("div", { class: "pair" },
@@ -78,7 +78,7 @@ function offer(field, one) {
   const said = el("p", { class: "quiet", role: "status" });
   const answered = one.answered ? `, ${one.answered} answered` : "";
   return el("article", { class: "card" },
-    el("h3", {}, one.name),
+    el("h2", { class: "card-name" }, one.name),
     el("p", {}, `${onDay(one.planned_on)}, ${counted(one.stops, "stop")}, ${counted(one.points, "point")}${answered}. ${one.sites.join(", ")}.`),
     el("div", { class: "pair" }, fetching(field, one.id, "Take along", "go", said)), said);
 }
