@@ -78,8 +78,7 @@ export function isDone(point, draft) {
  */
 export function rowOf(pack, point, own, draft, around) {
   if (!isRead(own)) return null;
-  const time = own.at || new Date().toISOString();
-  const row = { row_uid: point.row_uid, taken_at: time, note: own.note.trim() || null };
+  const row = { row_uid: point.row_uid, note: own.note.trim() || null };
   if (own.reason) return { ...row, reason: own.reason };
   const serial = pack.instruments.find((one) => one.id === around.instrumentId)?.serial ?? null;
   return {
@@ -117,13 +116,16 @@ export function boxesOf(point, own) {
 
 /**
  * @param {Pack} pack @param {Send["kind"]} kind @param {string} part @param {string} uid
- * @param {Record<string, unknown> | undefined} body @param {string} label @returns {Send}
+ * @param {Record<string, unknown> | undefined} body @param {string} label
+ * @param {string} [at] the instant that it speaks of, by this device's clock; the server puts it right
+ * @returns {Send}
  */
-export function sendOf(pack, kind, part, uid, body, label) {
+export function sendOf(pack, kind, part, uid, body, label, at = "") {
   const now = new Date();
   return {
     uid, kind, roundId: pack.round.id, personId: pack.person.id, label, ...(body && { body }),
-    path: `/api/v1/rounds/${pack.round.id}/${part}/${uid}`, madeAt: now.toISOString(), deviceTime: deviceTime(now),
+    path: `/api/v1/rounds/${pack.round.id}/${part}/${uid}`, madeAt: now.toISOString(),
+    deviceTime: deviceTime(at ? new Date(at) : now),
   };
 }
 
@@ -150,7 +152,7 @@ export async function keepReadings(store, pack, stop, view, draft, around) {
     const said = JSON.stringify(row);
     if (row === null || said === own.sent) continue;
     const body = point.stored === null ? row : { ...row, correction_reason: CHANGED };
-    await keepSend(store, sendOf(pack, "reading", "readings", own.uid, body, `${stop.title}: ${view.name}, ${point.label}`), own.sends);
+    await keepSend(store, sendOf(pack, "reading", "readings", own.uid, body, `${stop.title}: ${view.name}, ${point.label}`, own.at), own.sends);
     own.sent = said;
     made += 1;
   }

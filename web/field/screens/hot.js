@@ -28,7 +28,7 @@ export async function showHot(field, pack) {
     const uid = crypto.randomUUID();
     const where = pack.sites.find((one) => one.id === Number(site.value)) ?? pack.sites[0];
     const body = {
-      site: where.name, place: place.value.trim(), taken_at: new Date().toISOString(), temperature_c: numberOf(degrees.value),
+      site: where.name, place: place.value.trim(), temperature_c: numberOf(degrees.value),
       ambient_c: numberOf(air.value), current_a: numberOf(amps.value), picture: picture.value.trim() || null, note: note.value.trim() || null,
     };
     await field.store.keepDraft(pack.round.id, `hot ${uid}`, { siteId: where.id, place: body.place, temperature: degrees.value });
