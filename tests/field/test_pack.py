@@ -1,7 +1,6 @@
 """The pack: what a device takes along of a round, for whom, how large, and told anew only when it changed."""
 
 import gzip
-import random
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -21,42 +20,18 @@ from service.storage.tables.readings import PointStateRow
 from service.storage.tables.register import EquipmentRow, PointRow, SiteRow, ViewRow
 from service.storage.tables.rounds import RoundRow
 from service.storage.unit import Store
-from service.usecases.condition.presets import ensure_presets
 from service.usecases.field.pack import read_pack
 from service.usecases.field.rounds import list_field_rounds
 from service.usecases.rounds.permits import PermitFields, ask_permit
 from tests.builders import MADE, build_plant
 from tests.doors import open_app, program_as
-from tests.readings.builders import Issued, issue
+from tests.field.packs import pack_of, points_of, visited
+from tests.readings.builders import issue
 from tests.rounds.builders import change
 
 NOW = datetime(2026, 4, 13, 6, 0, tzinfo=UTC)
 #: what a pack of 300 points may weigh on the way to a phone [bytes, gzip 6]
 MOST_BYTES = 300_000
-
-
-def pack_of(walk: Issued, *, now: datetime | None = None) -> dict[str, Any]:
-    """The pack as its technician gets it, read back from its JSON."""
-    read = read_pack(walk.store, walk.technician, walk.round_id, now=now or walk.walked_at)
-    return dict(PackReply.of(read).model_dump(mode="json", by_alias=True))
-
-
-def points_of(pack: dict[str, Any]) -> list[dict[str, Any]]:
-    return [point for stop in pack["stops"] for view in stop["views"] for point in view["points"]]
-
-
-def visited(store: Store, *, visits: int = 2, seed: int = 5, **kinds: int) -> Issued:
-    """The last of some rounds a month apart; the earlier ones were walked."""
-    ensure_presets(store, now=MADE)
-    rng = random.Random(seed)
-    plant = build_plant(store, **kinds)
-    walk = issue(store, plant=plant, day=date(2026, 1, 12))
-    for month in range(visits):
-        walk.bring(
-            [walk.record(place, round(rng.gauss(36.0, 0.5), 1)) for place in range(len(walk.rows))],
-        )
-        walk = issue(store, plant=plant, day=date(2026, 2 + month, 9))
-    return walk
 
 
 def test_a_pack_holds_stops_views_and_points_in_walking_order_as_the_sheets_do(any_store: Store) -> None:

@@ -1,12 +1,12 @@
 // The one measurement that would settle an undecided view, of what is allowed from where one stands.
 
-import { loadHours } from "./words.js";
-import { ACT_NOW, linesOf } from "./bands.js";
+import { ACT_NOW, linesOf, NOTHING_FOUND } from "./bands.js";
 import { linesAtCommonLoad } from "./draft.js";
 import { figure, known } from "./numbers.js";
 import { RULES } from "./rules.js";
 import { ACCEPTED_FROM } from "./surface.js";
 import { chanceOver } from "./uncertainty.js";
+import { loadHours } from "./words.js";
 
 /** @import {Draft} from "./draft.js" */
 /** @import {PackStop, Settle} from "./shapes.js" */
@@ -16,8 +16,11 @@ import { chanceOver } from "./uncertainty.js";
 /** Pixels that a part must fill in each direction. */
 const PIXELS_ACROSS = 3;
 
+/** What cannot be done on this visit: it wants an outage, another load, or the register. */
+const LATER = new Set(["outage", "load", "band"]);
+
 /** @param {string} kind @param {string} what @param {string} why @returns {Settle} */
-const settle = (kind, what, why) => ({ kind, what, why });
+const settle = (kind, what, why) => ({ kind, what, why, now: !LATER.has(kind) });
 
 /**
  * Of the graver undecided verdicts the first for which something may be done; never beside an Act now.
@@ -43,9 +46,10 @@ function ofVerdict(one, stop) {
   if (one.point.reason) return null;
   if (one.rule === RULES.notComputed) return ofWindow(one);
   if (!one.draft) return null;
+  if (one.reasons.length > 1) return null; // no single measurement takes two reasons away
   const told = ofConditions(one, one.draft, stop);
   if (told || one.level === null || one.reasons.length) return told;
-  return isUndecided(one.draft) ? ofBudget(one.draft) : null;
+  return isUndecided(one.draft, one.level) ? ofBudget(one.draft) : null;
 }
 
 /** @param {Verdict} one */
@@ -58,7 +62,7 @@ function ofWindow({ point }) {
 
 /** What hides, or is lacking: each with what would take it away. @param {Verdict} one @param {Draft} draft @param {PackStop} stop */
 function ofConditions(one, draft, stop) {
-  const { point, rule } = { point: one.point, rule: one.rule };
+  const { point, rule } = one;
   const has = (/** @type {string} */ word) => one.reasons.some((why) => why.startsWith(word));
   if (rule === RULES.noAir) return settle("air", "Measure the air near the part, in the shade.", "no air temperature");
   if (rule === RULES.noHeat)
@@ -71,9 +75,9 @@ function ofConditions(one, draft, stop) {
   if (has("heat not settled")) return ofHeat(point, stop);
   if (has("emissivity")) return OUTAGE;
   if (has("load ")) return ofLoad(draft, stop);
-  if ((has("wind") || has("fan")) && mayStay(stop))
-    return settle("wait", "Read it again in still air, or with the fan's draught kept off by other means than hands.", "wind");
-  return null;
+  if (!mayStay(stop)) return null;
+  if (has("wind")) return settle("wait", "Read it again when the wind is down.", "wind cools the part");
+  return has("fan") ? settle("wait", "Read it again with the fan at rest, if the site stops it.", "a fan cools the part") : null;
 }
 
 const OUTAGE = settle(
@@ -107,15 +111,18 @@ function ofLoad(draft, stop) {
   return settle("load", `Read it again at ${amps} A or more${hours}.`, `${draft.lowLoad}: a reading clears nothing`);
 }
 
-/** Whether another level is still likely: the band of the value is not firm. @param {Draft} draft */
-function isUndecided(draft) {
+/**
+ * Whether another level is still likely. What clears is decided, or every healthy view would be held up.
+ * @param {Draft} draft
+ * @param {number} level
+ */
+function isUndecided(draft, level) {
   const { column, judged, judgedU, criteria } = draft;
   if (draft.nearLine) return true;
-  if (column === null || judged === null || !judgedU || draft.cold) return false;
-  const lines = linesOf(column).filter(([above], index) => above !== column.levels[index]);
-  return lines.some(([, line]) => {
+  if (level === NOTHING_FOUND || column === null || judged === null || !judgedU || draft.cold) return false;
+  return linesOf(column).some(([above, line], index) => {
     const over = chanceOver(judged, line, judgedU);
-    return over > 1 - criteria.firm_chance && over < criteria.firm_chance;
+    return above !== column.levels[index] && over >= criteria.higher_chance && over < criteria.firm_chance;
   });
 }
 

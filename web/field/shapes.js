@@ -85,7 +85,7 @@
  *   greasedAsked: boolean, secondMethodAgrees: boolean}} Seen
  */
 /** @typedef {{points: Seen[], ambientC: number | null, windMS: number | null, fan: boolean}} SeenView */
-/** @typedef {{what: string, why: string, kind: string}} Settle */
+/** `now`: whether it can be done on this visit. @typedef {{what: string, why: string, kind: string, now: boolean}} Settle */
 /**
  * What one point says. `reference` is "like parts", "air", "baseline", "rated share" or null.
  * @typedef {{rowUid: string, correctedC: number | null, riseK: number | null, reference: string | null,
