@@ -4,7 +4,10 @@ from pathlib import Path
 
 import pytest
 
+from tests.browser.conftest import chromium
 from tests.published.evidence import LIBRARY, kinds_in
+
+__all__ = ["chromium"]
 
 HERE = Path(__file__).parent
 
