@@ -22,14 +22,14 @@ export PIP_DISABLE_PIP_VERSION_CHECK := 1
 # Some images forbid writing compiled modules; then every start compiles sixteen hundred of them.
 unexport PYTHONDONTWRITEBYTECODE
 
-.PHONY: help demo test lint bench bench-physics bench-trends bench-plan torture stop lock migration pictures install
+.PHONY: help demo test lint bench bench-physics bench-trends bench-plan bench-field torture stop lock migration pictures install
 
 help:
 	@echo "make demo         the service with invented data on http://$(ADDRESS):$(PORT) (FRESH=1 starts over)"
 	@echo "make stop         stop the demo"
 	@echo "make test         every test; TESTS=tests/jobs runs a part"
 	@echo "make lint         style, types, imports, dependencies, scripts"
-	@echo "make bench        the benchmarks; figures go to var/bench/ (bench-physics, bench-trends, bench-plan: one alone)"
+	@echo "make bench        the benchmarks; figures go to var/bench/ (bench-physics, -trends, -plan, -field: one alone)"
 	@echo "make torture      the full figures of the reliability rows (takes long)"
 	@echo "make lock         bring requirements.lock up to pyproject.toml"
 	@echo "make migration    draft the next migration: SAYS='add a column'"
@@ -85,6 +85,9 @@ bench-trends: $(STAMP)
 
 bench-plan: $(STAMP)
 	$(RUN)/python -m bench plan
+
+bench-field: $(STAMP)
+	$(RUN)/python -m bench field
 
 lint: $(STAMP)
 	$(RUN)/ruff check .

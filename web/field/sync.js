@@ -94,7 +94,7 @@ export function startSync(store, ways) {
     if (state.skewS === null && (await due()).length) {
       const answer = await request(WHO, {}, timeoutMs);
       if (answer.status === 401) return signedOut();
-      if (!answer.ok) return 0;
+      if (!answer.ok || state.skewS === null) return 0; // a page of the network says no time
     }
     for (let next = (await due())[0]; next && !stopped; next = (await due())[0]) {
       const send = await store.take(next.uid, (made) => offsetOf(made, state.skewS, now()));
