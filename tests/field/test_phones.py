@@ -69,6 +69,8 @@ class World:
 
 class Phones(RuleBasedStateMachine):
     world: World
+    #: the broken twin edits in place what has left the phone already
+    careless = False
 
     @initialize()
     def morning(self) -> None:
@@ -98,7 +100,7 @@ class Phones(RuleBasedStateMachine):
         shown = (world.now + timedelta(seconds=phone.ahead_s)).isoformat()
         self.typed[which, row] = value
         before = phone.last.get(row)
-        if before is not None and before in phone.queue and not before.tried:
+        if before is not None and before in phone.queue and (self.careless or not before.tried):
             before.value = value
             return
         replaces = [] if before is None else [*before.replaces, before.uid]
@@ -203,14 +205,14 @@ class Phones(RuleBasedStateMachine):
 
 
 @contextmanager
-def phones(store: Store) -> Iterator[type[Phones]]:
+def phones(store: Store, *, careless: bool) -> Iterator[type[Phones]]:
     world = World(store, build_plant(store, boards=1, views=1), None, MORNING)
     world.app = open_app(store, lambda: world.now)
-    yield type("PhonesHere", (Phones,), {"world": world})
+    yield type("PhonesHere", (Phones,), {"world": world, "careless": careless})
 
 
-def _run(store: Store, examples: int, steps: int) -> None:
-    with phones(store) as machine:
+def _run(store: Store, examples: int, steps: int, *, careless: bool = False) -> None:
+    with phones(store, careless=careless) as machine:
         chosen = settings(
             max_examples=examples, stateful_step_count=steps, deadline=None, database=None,
             suppress_health_check=list(HealthCheck), print_blob=False,
@@ -220,6 +222,11 @@ def _run(store: Store, examples: int, steps: int) -> None:
 
 def test_phones_and_the_server_agree_with_a_plain_model(store: Store) -> None:
     _run(store, 12, 30)
+
+
+def test_the_harness_sees_a_phone_that_edits_what_has_left_it(store: Store) -> None:
+    with pytest.raises(AssertionError):
+        _run(store, 20, 30, careless=True)
 
 
 @pytest.mark.torture
