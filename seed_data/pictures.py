@@ -42,15 +42,15 @@ class Visit:
     ambient_c: float
 
 
-def thermal(visit: Visit, *, low_c: float, high_c: float, seed: int) -> bytes:
+def thermal(visit: Visit, *, low_c: float, high_c: float, at: datetime, seed: int) -> bytes:
     """The scene of the readings as a camera might show it [°C], saved without its temperatures."""
     grid = scene(visit.parts_c, visit.ambient_c, seed=seed)
     small = Image.open(io.BytesIO(raster_png(grid, scale=Scale.PETROL, low_c=low_c, high_c=high_c)))
-    return _saved(small.convert("RGB").resize(SIZE, Image.Resampling.BILINEAR), "PNG")
+    return _saved(small.convert("RGB").resize(SIZE, Image.Resampling.BILINEAR), "PNG", exif=_shot(at))
 
 
 def visible(parts: int, *, at: datetime) -> bytes:
-    """Lugs side by side under an open cover, with the camera's time in the file and no position."""
+    """Lugs side by side under an open cover."""
     picture = Image.new("RGB", SIZE, COVER)
     pen = ImageDraw.Draw(picture)
     pen.rectangle((16, 16, SIZE[0] - 17, SIZE[1] - 17), outline="#8d8a80", width=6)
@@ -61,9 +61,14 @@ def visible(parts: int, *, at: datetime) -> bytes:
             (x - 30, y - 38, x + 30, y + 38), radius=8, fill=METAL, outline="#6f6c62", width=3
         )
         pen.regular_polygon((x, y, 17), 6, fill="#8f8b80", outline="#55534c")
+    return _saved(picture, "JPEG", exif=_shot(at))
+
+
+def _shot(at: datetime) -> Image.Exif:
+    """The camera's time and no position."""
     exif = Image.Exif()
     exif.get_ifd(0x8769)[0x9003] = at.strftime("%Y:%m:%d %H:%M:%S")
-    return _saved(picture, "JPEG", exif=exif)
+    return exif
 
 
 def _saved(picture: Image.Image, kind: str, **more: object) -> bytes:
@@ -96,7 +101,9 @@ def bring_pictures(
         assert round_id is not None
         ahead = timedelta(seconds=list_round_pictures(store, actor, round_id).ahead_s)
         on_camera = (visit.reading.taken_at + ahead).astimezone(ZoneInfo(TIME_ZONE))
-        warm = thermal(visit, low_c=min(temperatures), high_c=max(temperatures) + 1, seed=SEED + number)
+        warm = thermal(
+            visit, low_c=min(temperatures), high_c=max(temperatures) + 1, at=on_camera, seed=SEED + number
+        )
         pair = (
             Sent(warm, file_name=f"{tag}_{number + 1}.png"),
             Sent(

@@ -48,8 +48,9 @@ PLAIN = r"^[^\u0000-\u001f\u007f]*$"
 _BINARY = {"schema": {"type": "string", "format": "binary"}}
 _PICTURE = dict.fromkeys(("image/jpeg", "image/png", "image/webp"), _BINARY)
 _VOICE = dict.fromkeys(("audio/webm", "audio/ogg", "audio/mp4"), _BINARY)
-_PICTURE_BODY: dict[str, Any] = {"requestBody": {"required": True, "content": _PICTURE}}
-_VOICE_BODY: dict[str, Any] = {"requestBody": {"required": True, "content": _VOICE}}
+_ANY = {"application/octet-stream": _BINARY}
+_PICTURE_BODY: dict[str, Any] = {"requestBody": {"required": True, "content": _PICTURE | _ANY}}
+_VOICE_BODY: dict[str, Any] = {"requestBody": {"required": True, "content": _VOICE | _ANY}}
 #: a file is shown as what it is and nothing in it runs
 FILE_HEADERS = {
     "Content-Security-Policy": "default-src 'none'; sandbox",

@@ -82,7 +82,7 @@ def all_shown(pictures: Sequence[Picture]) -> tuple[Shown, ...]:
 def round_title(seen: RoundPictures) -> str:
     if not seen.pictures:
         return f"No pictures of {seen.round.code} yet"
-    count = view.sentence_case(view.counted(len(seen.pictures), "picture"))
+    count = view.sentence_case(view.counted_in_words(len(seen.pictures), "picture"))
     lost = sum(not picture.placed for picture in seen.pictures)
     if not lost:
         return f"{count}, each in its place"
@@ -146,9 +146,7 @@ def point_title(seen: PointPictures) -> str:
     count = sum(len(visit.pictures) for visit in seen.visits)
     if not count:
         return "No pictures of this point yet"
-    return (
-        f"{view.sentence_case(view.counted(count, 'picture'))} from {view.counted(len(seen.visits), 'visit')}"
-    )
+    return f"{view.sentence_case(view.counted_in_words(count, 'picture'))} from {view.counted_in_words(len(seen.visits), 'visit')}"
 
 
 def point_crumbs(seen: PointPictures) -> tuple[tuple[str, str], ...]:
@@ -165,10 +163,10 @@ def visit_words(visit: PictureVisit, zone: str) -> str:
     return f"{day}, {visit.code}" if visit.code else f"{day}, with a finding"
 
 
-def pair_of(visit: PictureVisit, point_id: int) -> tuple[Shown, ...]:
-    """The last thermal and the last visible picture of a visit."""
-    found = (visit.latest(kind, point_id) for kind in PictureKind)
-    return tuple(shown(picture) for picture in found if picture is not None)
+def pair_of(visit: PictureVisit, point_id: int) -> tuple[tuple[str, Shown | None], ...]:
+    """The last thermal and the last visible picture of a visit, by kind; None where there is none."""
+    found = {kind.value: visit.latest(kind, point_id) for kind in PictureKind}
+    return tuple((kind, None if one is None else shown(one)) for kind, one in found.items())
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +184,8 @@ def latest_pair(seen: PointPictures) -> LatestPair | None:
     if not seen.visits:
         return None
     visit, point_id = seen.visits[0], seen.place.point_id
-    return LatestPair(visit, visit_words(visit, seen.place.zone), pair_of(visit, point_id), len(seen.visits))
+    pair = tuple(one for _, one in pair_of(visit, point_id) if one is not None)
+    return LatestPair(visit, visit_words(visit, seen.place.zone), pair, len(seen.visits))
 
 
 def chosen_visit(seen: PointPictures, key: str, otherwise: int) -> PictureVisit | None:

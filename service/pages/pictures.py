@@ -1,5 +1,6 @@
 """Pictures on pages: given out as files, looked at one by one, of a point through its visits, compared."""
 
+from collections.abc import Sequence
 from typing import Annotated
 
 from fastapi import APIRouter, Path, Query, Request
@@ -163,7 +164,7 @@ def compare(
     )
 
 
-def _compared(sides: list[tuple[str, PictureVisit, str, tuple[said.Shown, ...]]], zone: str) -> str:
+def _compared(sides: Sequence[tuple[str, PictureVisit, str, object]], zone: str) -> str:
     if len(sides) < 2:
         return "Two visits with pictures are needed to compare"
     first, second = (view.day(visit.at, zone) for _, visit, _, _ in sides)

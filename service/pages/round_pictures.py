@@ -43,8 +43,10 @@ class Outcome:
     def words(self) -> str:
         """Nine pictures kept, seven of them in their place."""
         parts = [f"{view.sentence_case(view.counted(self.kept, 'picture'))} kept"]
-        if self.kept:
-            parts.append(f"{view.number_word(self.placed) if self.placed else 'none'} of them in its place")
+        if self.kept and self.placed == self.kept:
+            parts.append("each in its place")
+        elif self.kept:
+            parts.append(f"{view.number_word(self.placed) if self.placed else 'none'} of them placed")
         if self.again:
             parts.append(f"{view.counted(self.again, 'file')} there already")
         return ", ".join(parts) + "."
@@ -163,7 +165,8 @@ def place(request: Request, around: Around, actor: SignedIn, round_id: Id, form:
     except Invalid as error:
         return _index(request, around, actor, round_id, refused=(), status_code=422, problems=error.problems)
     return redirect(
-        f"/rounds/{round_id}/pictures", say=f"{view.sentence_case(view.counted(moved, 'picture'))} placed."
+        f"/rounds/{round_id}/pictures",
+        say=f"{view.sentence_case(view.counted_in_words(moved, 'picture'))} placed.",
     )
 
 

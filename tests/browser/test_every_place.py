@@ -32,6 +32,7 @@ PLACES = {
         "/set-up",
         "/set-up/instruments",
         "/set-up/criteria",
+        "/set-up/phrases",
         "/set-up/tokens",
         "/set-up/calendar",
         "/set-up/audit",
@@ -70,7 +71,11 @@ def test_every_place_opens_fits_and_is_accessible(
     faults = []
     technician = plant.people[Role.TECHNICIAN]
     of_engineers = (f"/rounds/people/{technician}",) if role is Role.ENGINEER else ()
-    of_all = (f"/points/{plant.point_ids[0]}", f"/equipment/{plant.equipment_ids[0]}")
+    of_all = (
+        f"/points/{plant.point_ids[0]}",
+        f"/points/{plant.point_ids[0]}/pictures",
+        f"/equipment/{plant.equipment_ids[0]}",
+    )
     for place in (*PLACES[role], *of_engineers, *of_all):
         if role is Role.TECHNICIAN and place.startswith(("/points/", "/equipment/")):
             continue  # of rounds given to them only
