@@ -83,6 +83,7 @@ def test_pages_of_pictures_fit_are_accessible_and_work_by_pointer_and_keys(
     assert cross_of(page) == [("51%", "40%")] * 4
     page.goto(look)
     page.get_by_label("Ring").check()
+    page.evaluate("scrollTo(0, 0)")
     box = page.locator("[data-behaviour~=marks]").bounding_box()
     assert box is not None
     page.mouse.move(box["x"] + box["width"] * 0.2, box["y"] + box["height"] * 0.2)
