@@ -14,9 +14,13 @@ QUIET = 4
 EDGE_MM = 2.5
 #: a symbol is drawn no larger than this: there is more to read on a label
 LARGEST_MM = 34.0
+#: width and height of a small label; on larger ones all grows, up to so many times
+SMALL_MM, MOST_GROWN = (70.0, 37.0), 1.5
 #: height of letters [mm], and how wide a letter is as a share of it, on the safe side
 TAG_MM, NAME_MM, CODE_MM, TOLD_MM = 4.2, 3.0, 2.8, 2.15
 LETTER = 0.58
+#: size in which the style sheet sets all letters of a drawing; scaled, since it overrules an attribute
+LETTERING = 12
 TOLD = "Read the label on the door; this code permits nothing."
 
 
@@ -45,7 +49,8 @@ def label_sheet(
 def _label(label: Label, grid: LabelGrid, place: int, *, outlined: bool, invented: bool) -> Markup:
     left, top = grid.place(place)
     width, height = grid.width_mm, grid.height_mm
-    side = min(LARGEST_MM, height - 2 * EDGE_MM, width / 2)
+    grown = min(MOST_GROWN, max(1.0, min(height / SMALL_MM[1], width / SMALL_MM[0])))
+    side = min(LARGEST_MM * grown, height - 2 * EDGE_MM, width / 2)
     found = [_symbol(label.address, left + EDGE_MM, top + (height - side) / 2, side)]
     if outlined:
         found.append(
@@ -54,27 +59,28 @@ def _label(label: Label, grid: LabelGrid, place: int, *, outlined: bool, invente
             )
         )
     room = width - side - 3 * EDGE_MM
-    lines = _lines(label, room, invented=invented)
+    lines = _lines(label, room, grown=grown, invented=invented)
     down = top + (height - sum(mm * 1.25 for mm, _, _ in lines)) / 2
     for mm, kind, words in lines:
         down += mm * 1.25
         found.append(
-            Markup('<text x="{:.2f}" y="{:.2f}" font-size="{:.2f}" class="{}">{}</text>').format(
-                left + side + 2 * EDGE_MM, down - mm * 0.25, mm, kind, words
+            Markup('<text transform="translate({:.2f} {:.2f}) scale({:.4f})" class="{}">{}</text>').format(
+                left + side + 2 * EDGE_MM, down - mm * 0.25, mm / LETTERING, kind, words
             )
         )
     return Markup('<g data-code="{}">{}</g>').format(label.code, Markup("").join(found))
 
 
-def _lines(label: Label, room_mm: float, *, invented: bool) -> list[tuple[float, str, str]]:
+def _lines(label: Label, room_mm: float, *, grown: float, invented: bool) -> list[tuple[float, str, str]]:
     """(height, class, words) from top to bottom; a tag that is too long is drawn smaller, never cut."""
-    tag_mm = min(TAG_MM, room_mm / (LETTER * max(1, len(label.tag))))
+    tag_mm = min(TAG_MM * grown, room_mm / (LETTER * max(1, len(label.tag))))
+    name_mm, told_mm = NAME_MM * grown, TOLD_MM * grown
     lines = [(tag_mm, "tag", label.tag)]
-    lines += [(NAME_MM, "name", words) for words in wrapped(label.name, room_mm, NAME_MM, most=2)]
-    lines += [(TOLD_MM, "place", words) for words in wrapped(label.place, room_mm, TOLD_MM, most=1)]
-    lines.append((CODE_MM, "code", label.code))
+    lines += [(name_mm, "name", words) for words in wrapped(label.name, room_mm, name_mm, most=2)]
+    lines += [(told_mm, "place", words) for words in wrapped(label.place, room_mm, told_mm, most=1)]
+    lines.append((CODE_MM * grown, "code", label.code))
     told = f"Invented. {TOLD}" if invented else TOLD
-    lines += [(TOLD_MM, "told", words) for words in wrapped(told, room_mm, TOLD_MM, most=4)]
+    lines += [(told_mm, "told", words) for words in wrapped(told, room_mm, told_mm, most=4)]
     return lines
 
 

@@ -8,7 +8,7 @@ _PNG, _JPEG, _PDF = b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff", b"%PDF-"
 #: how far from its end a file may carry its closing mark (scanners and mailers append a few bytes)
 _TAIL = 2048
 #: shortest file that can hold anything of each kind
-_LEAST = 64
+_LEAST = 32
 
 
 def read_scan(content: bytes, *, name: str) -> tuple[ScanKind | None, list[Problem]]:

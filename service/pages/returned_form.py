@@ -162,11 +162,14 @@ def problems_of(
             told["", "", problem.message] = Problem("", "", problem.found, problem.message, problem.remedy)
             continue
         view, boxes = by_uid[records[int(number) - 1]["row_uid"]]
-        of_view = problem.field in OF_VIEW
+        box = _box_of(problem.field, view, boxes)
+        field = _typed_at(box, view, typed, before)
+        of_view = problem.field in OF_VIEW or field != box
         where = f"{view.tag} {view.name}" if of_view else f"{boxes.point.tag} {boxes.point.name}"
+        if field.endswith(f"-{STOP}"):
+            where = "The first line"
         label = labels_of(boxes).get(problem.field)
         where += f": {label}" if label else ""
-        field = _typed_at(_box_of(problem.field, view, boxes), view, typed, before)
         # a box of the view is in the row of each of its points: one mistake is told once
         again = (where, field, problem.message)
         told.setdefault(again, Problem(where, field, problem.found, problem.message, problem.remedy))

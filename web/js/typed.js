@@ -47,4 +47,5 @@ export function begin(form) {
     first.focus();
     if (first.type !== "checkbox") first.select();
   }
+  form.dataset.typing = "ready";
 }
