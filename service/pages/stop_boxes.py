@@ -125,10 +125,17 @@ def letter_of(of_view: ViewBoxes) -> str:
 
 
 def of_whole_stop(filled: Mapping[str, str], page: StopPage) -> dict[str, str]:
-    """What stands at the head of the sheet: a value that all rows have alike."""
+    """What stands at the head of the sheet: a value that all rows that were read have alike."""
+    read = [
+        of_view
+        for of_view in page.views
+        if any(
+            boxes.stored is not None and boxes.stored.temperature_c is not None for boxes in of_view.points
+        )
+    ]
     found = {}
     for name in OF_STOP:
-        values = {filled[f"{name}-v{of_view.id}"] for of_view in page.views}
+        values = {filled[f"{name}-v{of_view.id}"] for of_view in read}
         found[f"{name}-{STOP}"] = values.pop() if len(values) == 1 else ""
     return found
 

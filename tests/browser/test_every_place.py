@@ -37,6 +37,7 @@ PLACES = {
         "/set-up/calendar",
         "/set-up/audit",
         "/load-hours",
+        "/labels",
     ),
     Role.MANAGER: ("/", "/desk", "/rounds", "/equipment", "/reports", "/reports/year", "/set-up"),
     Role.ADMINISTRATOR: ("/", "/set-up", "/set-up/people", "/set-up/tokens", "/set-up/audit"),

@@ -1,7 +1,6 @@
 """Labels: a code for ever, sheets that can be printed again, and what scanning one opens."""
 
 import re
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 
 import pytest
@@ -80,8 +79,14 @@ def test_a_label_opens_the_stop_of_the_round_that_its_reader_walks_about_today(
 
 
 @pytest.fixture
-def app(store: Store) -> Iterator[FastAPI]:
-    yield open_app(store, lambda: datetime.combine(DAY, NOW.timetz()))
+def now() -> datetime:
+    """The day on which the round is walked."""
+    return datetime.combine(DAY, NOW.timetz())
+
+
+@pytest.fixture
+def app(store: Store, now: datetime) -> FastAPI:
+    return open_app(store, lambda: now)
 
 
 def codes_on(page: TestClient, address: str) -> list[str]:
@@ -122,7 +127,9 @@ def test_the_api_gives_codes_and_says_what_one_leads_to(store: Store, app: FastA
     engineer, technician = (
         program_as(app, store, walk.plant, role, now) for role in (Role.ENGINEER, Role.TECHNICIAN)
     )
-    (label,) = engineer.post("/api/v1/labels", json={"equipment_ids": walk.plant.equipment_ids}).json()
+    sent = engineer.post("/api/v1/labels", json={"equipment_ids": walk.plant.equipment_ids})
+    assert sent.status_code == 200, sent.text
+    (label,) = sent.json()
     found = technician.get(f"/api/v1/labels/{label['code']}").json()
     assert found["round_id"] == walk.round.id
     assert {name: found[name] for name in label} == label
@@ -136,4 +143,5 @@ def test_what_stands_on_a_label_is_escaped_and_never_wider_than_it() -> None:
     drawn = str(label_sheet([(0, label)], LabelGrid()))
     assert "&lt;b&gt;T&amp;1" in drawn
     assert "<b>" not in drawn
-    assert wrapped("one two three four", 12.0, 2.0, most=2) == ["one two", "three fou…"]
+    assert wrapped("one two three four", 12.0, 2.0, most=2) == ["one two", "three four"]
+    assert wrapped("one two three four five", 12.0, 2.0, most=2) == ["one two", "three fou…"]
