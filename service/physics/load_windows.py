@@ -5,7 +5,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import beta
+from scipy.special import betaincinv
 
 #: From which share of its common load a reading can clear (NFPA 70B; common practice).
 LOADED_SHARE = 0.40
@@ -62,8 +62,8 @@ def share_limits(
     [0.631, 1.0]
     """
     k, n = np.broadcast_arrays(np.asarray(loaded, dtype=np.float64), np.asarray(visits, dtype=np.float64))
-    low = np.where(k > 0, beta.ppf(1.0 - confidence, np.maximum(k, 0.5), n - k + 1.0), 0.0)
-    high = np.where(k < n, beta.ppf(confidence, k + 1.0, np.maximum(n - k, 0.5)), 1.0)
+    low = np.where(k > 0, betaincinv(np.maximum(k, 0.5), n - k + 1.0, 1.0 - confidence), 0.0)
+    high = np.where(k < n, betaincinv(k + 1.0, np.maximum(n - k, 0.5), confidence), 1.0)
     return np.stack([low, high])
 
 

@@ -4,8 +4,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
 
 from service.planning.month_demand import Capacity
 from service.planning.month_groups import NOT_THIS_YEAR, DueGroups
@@ -136,6 +134,10 @@ def _run(
     cost: Floats, rows: _Rows, whole: NDArray[np.int64], *, low: Floats, high: Floats
 ) -> tuple[Floats, float] | None:
     """Values and gap; None where there is no answer."""
+    # a third of a second of every start, and only who solves a programme needs it
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import coo_array
+
     matrix = coo_array((rows.value, (rows.row, rows.column)), shape=(len(rows.low), len(cost))).tocsc()
     found = milp(
         cost,

@@ -4,8 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
-from scipy.sparse import coo_array
 
 from service.planning.ground import NEVER, Ground
 
@@ -52,6 +50,10 @@ def value_bound(ground: Ground, days: list[int]) -> int:
     budget of time holds for all crew days, for those with a qualified person, for each category,
     and for each kind of load hours. The gap to it says mostly how weak the bound is.
     """
+    # a third of a second of every start, and only who asks for a bound needs it
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import coo_array
+
     usable = ground.eligible[days].any(axis=0) if days else np.zeros(ground.count, dtype=bool)
     chosen = np.flatnonzero(usable & _opens_at_all(ground, days))
     if not chosen.size:

@@ -5,10 +5,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
-from scipy.stats import rankdata
 
 from service.trends.fits import fit
-from service.trends.ranks import variance
+from service.trends.ranks import mean_ranks, variance
 from service.trends.unsaid import Unsaid
 
 Floats = NDArray[np.float64]
@@ -94,7 +93,7 @@ def related_ranks(days: Floats, rise_k: Floats) -> RelatedRanks:
     plain = fit(days, rise_k)
     var = variance(days, np.sort(rise_k, axis=1))
     left = rise_k - plain.slope[:, None] * (days - days[:, :1])
-    ranks = rankdata(np.round(left, ALIKE_DECIMALS), axis=1)
+    ranks = mean_ranks(np.round(left, ALIKE_DECIMALS))
     with np.errstate(invalid="ignore", divide="ignore"):
         factor = _factor(ranks)
         spread = np.sqrt(factor * var)

@@ -4,8 +4,8 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import rankdata
 
+from service.trends.ranks import mean_ranks
 from service.trends.unsaid import Unsaid
 
 Floats = NDArray[np.float64]
@@ -72,7 +72,7 @@ def level_change(rise_k: Floats) -> LevelChange:
         blank = np.full(series, np.nan)
         none = np.full(series, -1, dtype=np.int64)
         return LevelChange(blank, none, blank, np.full(series, int(Unsaid.TOO_FEW_VISITS)))
-    before = np.cumsum(rankdata(rise_k, axis=1), axis=1)[:, :-1]
+    before = np.cumsum(mean_ranks(rise_k), axis=1)[:, :-1]
     u = 2 * before - np.arange(1, n) * (n + 1)
     at = np.abs(u).argmax(axis=1)
     size = np.abs(np.take_along_axis(u, at[:, None], axis=1)[:, 0])

@@ -57,6 +57,41 @@ def exact_upper_tail(n: int) -> Floats:
     return tail
 
 
+def mean_ranks(values: Floats) -> Floats:
+    """Ranks of the values of each row, from 1; equal ones share the mean of theirs.
+
+    Parameters
+    ----------
+    values : ndarray, shape (series, n)
+        Finite.
+
+    Returns
+    -------
+    ndarray, shape (series, n)
+
+    Notes
+    -----
+    What ``scipy.stats.rankdata(values, axis=1)`` gives; that module takes a quarter of the time in
+    which the service starts.
+
+    Examples
+    --------
+    >>> mean_ranks(np.array([[3.0, 1.0, 3.0, 2.0]])).tolist()
+    [[3.5, 1.0, 3.5, 2.0]]
+    """
+    order = np.argsort(values, axis=1, kind="stable")
+    ordered = np.take_along_axis(values, order, axis=1)
+    edge = np.ones((len(values), 1), dtype=bool)
+    differs = ordered[:, 1:] != ordered[:, :-1]
+    place = np.arange(1, values.shape[1] + 1)
+    first = np.maximum.accumulate(np.where(np.hstack((edge, differs)), place, 0), axis=1)
+    ends = np.where(np.hstack((differs, edge)), place, len(place) + 1)
+    last = np.minimum.accumulate(ends[:, ::-1], axis=1)[:, ::-1]
+    ranks = np.empty(values.shape)
+    np.put_along_axis(ranks, order, (first + last) / 2, axis=1)
+    return ranks
+
+
 def variance(days: Floats, rise_k: Floats) -> Floats:
     """Variance of S under no trend, with tied values and tied dates.
 

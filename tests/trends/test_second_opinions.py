@@ -2,12 +2,14 @@
 
 import numpy as np
 import pytest
+from scipy.stats import rankdata
 
 from service.trends.autocorrelation import related_ranks
 from service.trends.control_charts import BASELINE_VISITS, cusum, ewma, ewma_half_width, off_baseline
 from service.trends.level_changes import level_change
 from service.trends.local_trends import Wander, local_trend
 from service.trends.outliers import apart
+from service.trends.ranks import mean_ranks
 from service.trends.unsaid import Unsaid
 
 
@@ -15,6 +17,16 @@ def draw(seed, *, series=20, visits=24, step_days=30.0):
     rng = np.random.default_rng(seed)
     days = np.broadcast_to(np.arange(visits) * step_days, (series, visits)).copy()
     return days, rng.normal(8, 2, days.shape)
+
+
+# ---- ranks ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("visits", [1, 2, 30])
+def test_ranks_with_many_alike_are_those_of_scipy(visits):
+    """Reference library: scipy.stats.rankdata, method "average"."""
+    values = np.random.default_rng(7).integers(0, 6, (200, visits)).astype(float)
+    assert mean_ranks(values).tolist() == rankdata(values, axis=1).tolist()
 
 
 # ---- neighbours ----------------------------------------------------------------------------------------
