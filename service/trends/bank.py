@@ -55,6 +55,10 @@ class Best:
         whole = np.full(count, -1, dtype=np.int64), np.zeros(count, dtype=np.int64)
         return cls(z, rise_k, level_k, *whole, step_sd_k)
 
+    def part(self, rows: slice) -> "Best":
+        """The results of some series."""
+        return Best(*(getattr(self, name)[rows] for name in self.__slots__))
+
     def put(self, rows: slice | Ints, part: "Best") -> None:
         """Write the results of some series into their rows."""
         for name in self.__slots__:

@@ -53,15 +53,28 @@ def surest_of_three(
     result = (Best.blank(views), Best.blank(views), Best.blank(views))
     if n < 2:
         return result
-    chunk = max(1, VALUES_AT_ONCE // n)
+    chunk = max(1, VALUES_AT_ONCE // (n * len(_OTHERS)))
     for first in range(0, views, chunk):
         rows = slice(first, first + chunk)
-        t, u = years[rows].T, u_k[rows].T
-        for part, (q, r) in enumerate(_OTHERS):
-            one, other = rise_k[rows, q].T, rise_k[rows, r].T
-            apart = rise_k[rows, part].T - (one + other) / 2
-            result[part].put(rows, _surest(t, apart, one - other, u, least_before))
+        found = _surest(*_side_by_side(years[rows].T, rise_k[rows], u_k[rows].T), least_before)
+        for part, best in enumerate(result):
+            best.put(rows, found.part(slice(part, None, len(result))))
     return result
+
+
+def _side_by_side(years: Floats, rise_k: Floats, u: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Dates, both contrasts and uncertainties of all parts, one fit for all; each of shape (n, 3 views)."""
+    y = np.moveaxis(rise_k, -1, 0)
+    one, other = (y[:, :, [pair[k] for pair in _OTHERS]] for k in range(2))
+    apart, between = y - (one + other) / 2, one - other
+    parts = y.shape[2]
+    n = len(years)
+    return (
+        np.repeat(years, parts, axis=1),
+        apart.reshape(n, -1),
+        between.reshape(n, -1),
+        np.repeat(u, parts, axis=1),
+    )
 
 
 def _surest(years: Floats, apart: Floats, between: Floats, u: Floats, least_before: int) -> Best:
