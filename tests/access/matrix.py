@@ -58,22 +58,48 @@ class Ground:
     app: FastAPI
     client: TestClient
     copies: int = 0
+    copy: "Copy | None" = None
 
     @contextmanager
     def fresh(self) -> Iterator[TestClient]:
-        """A client of the app on an untouched copy."""
-        self.copies += 1
-        path = self.scratch / f"copy-{self.copies}.db"
-        shutil.copy(self.template, path)
-        engine = knowing_the_statements(open_engine(f"sqlite:///{path}"))
-        state = self.app.state
-        state.surroundings = replace(state.surroundings, store=Store(engine))
-        try:
-            yield self.client
-        finally:
-            engine.dispose()
-            for file in self.scratch.glob(f"{path.name}*"):
-                file.unlink()
+        """A client of the app on an untouched copy: the last one, if nobody has written to it."""
+        if self.copy is None or self.copy.written():
+            self.leave()
+            self.copies += 1
+            self.copy = Copy(self.template, self.scratch / f"copy-{self.copies}.db")
+            state = self.app.state
+            state.surroundings = replace(state.surroundings, store=Store(self.copy.engine))
+        yield self.client
+
+    def leave(self) -> None:
+        """Take the last copy away."""
+        if self.copy is not None:
+            self.copy.remove()
+            self.copy = None
+
+
+class Copy:
+    """A copy of a filled database that can tell whether anything was written to it."""
+
+    def __init__(self, template: Path, path: Path) -> None:
+        self._path = path
+        shutil.copy(template, path)
+        self._as_copied = path.stat()
+        self.engine = knowing_the_statements(open_engine(f"sqlite:///{path}"))
+
+    def written(self) -> bool:
+        """Whether a commit lies in the write-ahead log, or has gone from there into the file."""
+        log, now = self._path.with_name(f"{self._path.name}-wal"), self._path.stat()
+        in_log = log.exists() and log.stat().st_size > 0
+        return in_log or (now.st_mtime_ns, now.st_size) != (
+            self._as_copied.st_mtime_ns,
+            self._as_copied.st_size,
+        )
+
+    def remove(self) -> None:
+        self.engine.dispose()
+        for file in self._path.parent.glob(f"{self._path.name}*"):
+            file.unlink()
 
 
 @contextmanager
@@ -86,7 +112,9 @@ def lay_ground(empty: Path, scratch: Path, clock: Callable[[], datetime]) -> Ite
     app = open_app(Store(engine), clock)
     engine.dispose()  # the last connection to close moves the write-ahead log into the file
     with TestClient(app, follow_redirects=False, raise_server_exceptions=False) as client:
-        yield Ground(template, scratch, world, app, client)
+        ground = Ground(template, scratch, world, app, client)
+        yield ground
+        ground.leave()
 
 
 def ask(client: TestClient, row: Row, persona: Persona, world: World, **more: Any) -> Any:
