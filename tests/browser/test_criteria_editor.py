@@ -4,11 +4,11 @@ from collections.abc import Callable
 from datetime import datetime
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from service.domain.words import Role
 from service.storage.unit import Store
+from tests.browser.accessible import violations
 from tests.browser.conftest import Visitor, seen
 from tests.condition.criteria_builders import Sets, lay_sets
 from tests.doors import session_of
@@ -21,7 +21,7 @@ def sets(store: Store) -> Sets:
 
 def faults_of(page: Page) -> list[str]:
     """What axe finds, and whether the page is wider than its screen."""
-    found = Axe().run(page).response["violations"]
+    found = violations(page)
     faults = [f"{page.url}: {rule['id']} {rule['nodes'][0]['html'][:150]}" for rule in found]
     if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
         faults.append(f"{page.url}: wider than the screen")

@@ -4,10 +4,10 @@ from collections.abc import Callable
 from datetime import datetime
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from service.domain.words import Role
 from service.storage.unit import Store
+from tests.browser.accessible import violations
 from tests.browser.conftest import Visitor, seen
 from tests.builders import build_plant
 from tests.doors import session_of
@@ -87,6 +87,6 @@ def test_every_place_opens_fits_and_is_accessible(
             continue
         if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
             faults.append(f"{place}: wider than the screen")
-        found = Axe().run(page).response["violations"]
+        found = violations(page)
         faults += [f"{place}: {rule['id']} {rule['nodes'][0]['html'][:150]}" for rule in found]
     assert faults == []

@@ -6,7 +6,6 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 from sqlalchemy import func, select
 
@@ -15,6 +14,7 @@ from service.storage.tables.readings import ReadingRow
 from service.storage.unit import Store
 from service.usecases.condition.presets import ensure_presets
 from service.usecases.condition.trend import assess_trends
+from tests.browser.accessible import violations
 from tests.browser.conftest import DESK, PHONE, Visitor
 from tests.browser.loop_plant import MovingClock, filled_csv, imported, three_sites, walk_month
 from tests.browser.serving import serving
@@ -46,7 +46,7 @@ def loop_address(store: Store, clock: MovingClock) -> Iterator[str]:
 def look(page: Page, folder: Path, name: str) -> None:
     """A picture of the screen, and no rule of accessibility broken on it."""
     page.screenshot(path=folder / f"{name}.png", full_page=True)
-    found = Axe().run(page).response["violations"]
+    found = violations(page)
     assert [f"{name}: {rule['id']} {rule['nodes'][0]['html'][:150]}" for rule in found] == []
 
 

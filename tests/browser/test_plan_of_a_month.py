@@ -6,7 +6,6 @@ from datetime import datetime
 
 import httpx
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from icalendar import Calendar
 from playwright.sync_api import Page
 
@@ -14,6 +13,7 @@ from service.domain.words import Role
 from service.storage.unit import Store
 from service.usecases.plans import see
 from service.usecases.plans.see import PlanPage
+from tests.browser.accessible import violations
 from tests.browser.conftest import DESK, PHONE, Visitor
 from tests.builders import Plant
 from tests.doors import session_of
@@ -157,6 +157,6 @@ def test_the_pages_of_a_plan_fit_and_are_accessible(
         page.goto(path)
         if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
             faults.append(f"{path}: wider than the screen")
-        found = Axe().run(page).response["violations"]
+        found = violations(page)
         faults += [f"{path}: {rule['id']} {rule['nodes'][0]['html'][:150]}" for rule in found]
     assert faults == []

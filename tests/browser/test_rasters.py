@@ -4,13 +4,13 @@ from collections.abc import Callable
 from datetime import datetime
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Locator, Page, expect
 
 from service.domain.rasters import Region
 from service.domain.words import Role
 from service.storage.unit import Store
 from service.usecases.rasters.see import see_raster
+from tests.browser.accessible import violations
 from tests.browser.conftest import Visitor, seen
 from tests.doors import session_of
 from tests.rasters.builders import COOL, Brought, returned
@@ -181,6 +181,6 @@ def test_the_pages_fit_and_are_accessible(
         page.goto(path)
         if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
             faults.append(f"{path}: wider than the screen")
-        found = Axe().run(page).response["violations"]
+        found = violations(page)
         faults += [f"{path}: {rule['id']} {rule['nodes'][0]['html'][:150]}" for rule in found]
     assert faults == []

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from datetime import datetime
 
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 from sqlalchemy import func, select
 
@@ -11,6 +10,7 @@ from service.domain.words import Access, Role
 from service.storage.tables.readings import AssessmentRow, ReadingRow, ReevaluationRow
 from service.storage.tables.register import EquipmentRow
 from service.storage.unit import Store
+from tests.browser.accessible import violations
 from tests.browser.conftest import DESK, PHONE, Visitor
 from tests.doors import session_of
 from tests.pages.test_readings import walked
@@ -20,10 +20,7 @@ from tests.rounds.builders import change
 
 def faults(page: Page) -> list[str]:
     """What axe finds, and a page wider than its screen."""
-    found = [
-        f"{page.url}: {rule['id']} {rule['nodes'][0]['html'][:150]}"
-        for rule in Axe().run(page).response["violations"]
-    ]
+    found = [f"{page.url}: {rule['id']} {rule['nodes'][0]['html'][:150]}" for rule in violations(page)]
     if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
         found.append(f"{page.url}: wider than the screen")
     return found

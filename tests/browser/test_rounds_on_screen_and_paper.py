@@ -5,7 +5,6 @@ from collections.abc import Callable
 from datetime import datetime
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from service.domain.words import Role
 from service.storage import rounds
@@ -13,6 +12,7 @@ from service.storage.tables.register import SiteRow
 from service.storage.unit import Store
 from service.usecases.rounds.issue import issue_round
 from service.usecases.rounds.mark_returned import mark_returned
+from tests.browser.accessible import violations
 from tests.browser.conftest import Visitor, seen
 from tests.doors import session_of
 from tests.rounds.builders import NOW, Walk, change, cover, draft, issued
@@ -75,7 +75,7 @@ def test_the_pages_of_a_round_fit_and_are_accessible(
             continue
         if page.evaluate("document.documentElement.scrollWidth > innerWidth"):
             faults.append(f"{path}: wider than the screen")
-        found = Axe().run(page).response["violations"]
+        found = violations(page)
         faults += [f"{path}: {rule['id']} {rule['nodes'][0]['html'][:150]}" for rule in found]
     assert faults == []
 
