@@ -1,5 +1,9 @@
 """A hand moves, pins, freezes, leaves out and loses days; what it breaks is told with what would mend it."""
 
+import shutil
+from collections.abc import Iterator
+from copy import deepcopy
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -9,6 +13,7 @@ from service.domain.plans import PlanBody, Walk
 from service.domain.words import Access, Role, RoundState
 from service.errors import Conflict, Forbidden, Invalid, Stale
 from service.storage import plans, rounds
+from service.storage.engine import open_engine
 from service.storage.tables.rounds import RoundRow
 from service.storage.unit import Store
 from service.usecases.plans import change, draw_up, make_rounds, see, step, walk_party
@@ -18,15 +23,17 @@ from service.usecases.plans.lose import look_at_loss
 from service.usecases.plans.offers import read_places
 from service.usecases.plans.see import PlanPage
 from tests.builders import Plant
+from tests.demo_ground import settle
 from tests.plans.builders import NOW, drawn, planning_plant, set_equipment, work_off
+from tests.statements import knowing_the_statements
 
 
 class Desk:
     """An engineer with a plan in front of them."""
 
-    def __init__(self, store: Store, plant: Plant) -> None:
+    def __init__(self, store: Store, plant: Plant, plan_id: int) -> None:
         self.store, self.plant, self.actor = store, plant, plant.actor()
-        self.plan_id = drawn(store, plant).plan.id
+        self.plan_id = plan_id
 
     @property
     def page(self) -> PlanPage:
@@ -49,9 +56,26 @@ class Desk:
         return " ".join(f"{one.message} {one.remedy}" for one in told.value.problems)
 
 
+@pytest.fixture(scope="module")
+def drawn_once(sqlite_template: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Plant, int]:
+    """A database with a plan that was drawn up once; every test changes a copy of it."""
+    path = tmp_path_factory.mktemp("drawn") / "drawn.db"
+    shutil.copy(sqlite_template, path)
+    engine = knowing_the_statements(open_engine(f"sqlite:///{path}"))
+    plant = planning_plant(Store(engine))
+    plan_id = drawn(Store(engine), plant).plan.id
+    settle(engine)
+    return path, plant, plan_id
+
+
 @pytest.fixture
-def desk(store: Store) -> Desk:
-    return Desk(store, planning_plant(store))
+def desk(drawn_once: tuple[Path, Plant, int], tmp_path: Path) -> Iterator[Desk]:
+    path, plant, plan_id = drawn_once
+    own = tmp_path / "own.db"
+    shutil.copy(path, own)
+    engine = knowing_the_statements(open_engine(f"sqlite:///{own}"))
+    yield Desk(Store(engine), deepcopy(plant), plan_id)
+    engine.dispose()
 
 
 def full(body: PlanBody) -> Walk:
