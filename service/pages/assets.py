@@ -2,6 +2,7 @@
 
 import gzip
 import hashlib
+import re
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -15,6 +16,7 @@ from service.pages.templating import WEB, font_paths
 router = APIRouter(prefix="/assets")
 KINDS = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png"}
 FOR_EVER = {"Cache-Control": "public, max-age=31536000, immutable"}
+_MAP_STYLE = re.compile(rb'if\(!document\.getElementById\("([0-9a-f]{64})"\)\)')
 A_DAY = {"Cache-Control": "public, max-age=86400"}
 #: modules of the field app name each other without a version: kept copies of two versions must not mix
 AT_ONCE = {"Cache-Control": "no-cache"}
@@ -34,11 +36,25 @@ def plotly(request: Request) -> Response:
 
 @cache
 def _plotly() -> tuple[bytes, str]:
+    raw = _chart_library()
+    return gzip.compress(raw, 6), f'"{hashlib.sha256(raw).hexdigest()[:16]}"'
+
+
+def _chart_library() -> bytes:
     spec = find_spec("plotly")
     if spec is None or spec.origin is None:
         raise NotFound()
-    raw = (Path(spec.origin).parent / "package_data" / "plotly.min.js").read_bytes()
-    return gzip.compress(raw, 6), f'"{hashlib.sha256(raw).hexdigest()[:16]}"'
+    return (Path(spec.origin).parent / "package_data" / "plotly.min.js").read_bytes()
+
+
+@cache
+def map_styles() -> tuple[str, ...]:
+    """Ids of the style sheets that the chart library adds for maps, unless something has their id already.
+
+    We draw no maps, and the policy of our pages refuses such sheets with a message: a page that
+    holds an empty element of that id is left alone.
+    """
+    return tuple(sorted({found.decode() for found in _MAP_STYLE.findall(_chart_library())}))
 
 
 @router.get("/fonts/{name}")

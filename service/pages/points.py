@@ -23,6 +23,7 @@ from service.pages import point_words as said
 from service.pages import view
 from service.pages.asking import Around, SignedIn
 from service.pages.picture_words import latest_pair
+from service.pages.assets import map_styles
 from service.pages.point_drawings import PartRow, drawn_visits, history_record, parts_picture, reference_of
 from service.pages.point_opinions import OpinionsTold, apart_words, opinions_told
 from service.pages.point_verdicts import SaidBefore, said_before
@@ -125,6 +126,7 @@ def point(
         page=page,
         plotly="/assets/plotly.min.js",
         pair=latest_pair(list_point_pictures(around.store, actor, point_id)),
+        without=" ".join(map_styles()),
     )
 
 

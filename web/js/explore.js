@@ -1,13 +1,17 @@
 // The server's drawing stands first; Explore puts plotly in its place on demand.
 // data-figure: address of the figure as JSON. data-plotly: address of the library. data-over: id of the drawing.
+// data-without: ids of style sheets that the library leaves out where the page has something of that id.
 
 /** @typedef {{data: object[], layout: Record<string, object>}} Figure */
 /** @typedef {{newPlot(at: Element, data: object[], layout: object, config: object): Promise<void>}} Plotly */
 
-/** @param {string} address @returns {Promise<Plotly>} */
-function library(address) {
+/** @param {string} address @param {string} without @returns {Promise<Plotly>} */
+function library(address, without) {
   const loaded = /** @type {{Plotly?: Plotly}} */ (/** @type {unknown} */ (window));
   if (loaded.Plotly) return Promise.resolve(loaded.Plotly);
+  for (const id of without.split(" ").filter(Boolean)) {
+    document.head.append(Object.assign(document.createElement("template"), { id }));
+  }
   return new Promise((resolve, reject) => {
     const script = document.createElement("script");
     script.src = address;
@@ -40,7 +44,7 @@ export function begin(button) {
       button.textContent = "Fetching …";
       try {
         const [plotly, answer] = await Promise.all([
-          library(button.dataset.plotly ?? ""),
+          library(button.dataset.plotly ?? "", button.dataset.without ?? ""),
           fetch(button.dataset.figure ?? "", { headers: { Accept: "application/json" } }),
         ]);
         if (!answer.ok) throw new Error(`the server answered ${answer.status}`);
