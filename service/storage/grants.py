@@ -8,6 +8,9 @@ from service.storage.tables.people import GrantRow
 from service.storage.tables.register import ClientRow, SiteRow
 from service.storage.unit import Unit
 
+#: sites whose names no password may be made of
+MOST_SITES = 1000
+
 
 def sights_of(unit: Unit, person_id: int) -> tuple[Sight, ...]:
     """Every client and site that the grants of a person open, retired ones included."""
@@ -65,6 +68,18 @@ def can_be_granted(unit: Unit, client_id: int, site_id: int | None) -> bool:
         return unit.session.get(ClientRow, client_id) is not None
     site = unit.session.get(SiteRow, site_id)
     return site is not None and site.client_id == client_id
+
+
+def names_of_places(unit: Unit) -> tuple[str, ...]:
+    """Names and codes of clients and of the first thousand sites in use."""
+    clients = unit.session.execute(select(ClientRow.name, ClientRow.code).order_by(ClientRow.id))
+    sites = unit.session.execute(
+        select(SiteRow.name, SiteRow.code)
+        .where(SiteRow.retired_at.is_(None))
+        .order_by(SiteRow.id)
+        .limit(MOST_SITES)
+    )
+    return tuple(word for names in (*clients, *sites) for word in names)
 
 
 def add_grant(unit: Unit, person_id: int, client_id: int, site_id: int | None) -> Grant:

@@ -245,3 +245,28 @@ def test_every_change_to_an_account_is_on_record_without_any_password(
     assert PASSWORD not in repr(entries)
     assert new not in repr(entries)
     assert "argon2" not in repr(entries)
+
+
+def test_a_password_made_of_the_name_of_a_site_is_refused(any_store: Store, now: datetime) -> None:
+    plant = build_plant(any_store)
+    with any_store.begin() as unit:
+        site = unit.session.get_one(SiteRow, plant.site_ids[0])
+        site.name, site.code = "Thornholme Pumping", "THO"
+    boss, engineer = plant.actor(Role.ADMINISTRATOR), plant.actor(Role.ENGINEER)
+    made_of_it = "thornholme-pumping-2026"
+    with pytest.raises(Invalid, match="1 problem"):
+        add_person(any_store, boss, ADA, made_of_it, now=now, hasher=CHEAP)
+    record = add_person(any_store, boss, ADA, PASSWORD, now=now, hasher=CHEAP)
+    with pytest.raises(Invalid, match="1 problem"):
+        set_password(
+            any_store,
+            boss,
+            record.person.id,
+            made_of_it,
+            version=record.person.version,
+            now=now,
+            hasher=CHEAP,
+        )
+    own = replace(engineer, person_id=record.person.id)
+    with pytest.raises(Invalid, match="1 problem"):
+        change_own_password(any_store, own, PASSWORD, made_of_it, now=now, hasher=CHEAP)

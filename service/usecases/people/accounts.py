@@ -9,7 +9,7 @@ from service.domain.permissions import Verb, require
 from service.domain.words import Role
 from service.errors import Conflict, Invalid, NotFound
 from service.security.passwords import STANDARD, Hasher, password_problems
-from service.storage import audit, calendar_feeds, people, sessions, tokens
+from service.storage import audit, calendar_feeds, grants, people, sessions, tokens
 from service.storage.unit import Store, Unit
 from service.usecases.people.typed import person_problems, problem
 
@@ -91,7 +91,8 @@ def add_person(
     require(actor, Verb.ADMINISTER)
     fields = _tidied(fields)
     found = person_problems(fields)
-    found += password_problems(password, words=words_of(fields))
+    with store.look() as unit:
+        found += password_problems(password, words=words_of(unit, fields))
     _refuse_if_any(store, found, fields, person_id=None)
     encoded = hasher.hash(password)
     with store.begin() as unit:
@@ -188,8 +189,9 @@ def _tidied(fields: PersonFields) -> PersonFields:
     )
 
 
-def words_of(person: PersonFields | Person) -> tuple[str, ...]:
-    return (person.login, person.name, person.email)
+def words_of(unit: Unit, person: PersonFields | Person) -> tuple[str, ...]:
+    """What an attacker tries first: words of the person, and of the clients and sites kept here."""
+    return (person.login, person.name, person.email, *grants.names_of_places(unit))
 
 
 def _refuse_if_any(store: Store, found: list[Any], fields: PersonFields, *, person_id: int | None) -> None:

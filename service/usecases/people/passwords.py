@@ -37,8 +37,8 @@ def set_password(
     """
     require(actor, Verb.ADMINISTER)
     with store.look() as unit:
-        person = account_of(unit, person_id).person
-    found = password_problems(password, words=words_of(person))
+        words = words_of(unit, account_of(unit, person_id).person)
+    found = password_problems(password, words=words)
     if found:
         raise Invalid(found)
     encoded = hasher.hash(password)
@@ -77,8 +77,9 @@ def change_own_password(
         if sessions.count_and_add_try(unit, key, since=now - TRY_WINDOW, now=now) >= MOST_TRIES:
             raise TooManyTries(remedy="Wait a quarter of an hour, then try again.")
         account = account_of(unit, actor.person_id)
+        words = words_of(unit, account.person)
     right, _ = hasher.verify(current, account.password_hash)
-    found = list(password_problems(new, words=words_of(account.person), field="new_password"))
+    found = list(password_problems(new, words=words, field="new_password"))
     if not right:
         found.insert(0, problem("password", "another one", "This is not your present password."))
     if found:
