@@ -45,6 +45,12 @@ def test_demo_mode_on_another_address_is_refused() -> None:
         refuse_unsafe_exposure(Settings(demo=True, host="0.0.0.0"))
 
 
+def test_a_database_that_may_lose_things_on_another_address_is_refused() -> None:
+    refuse_unsafe_exposure(Settings(unsafe_database=True, host="127.0.0.1"))
+    with pytest.raises(Conflict, match="tests only"):
+        refuse_unsafe_exposure(Settings(unsafe_database=True, host="0.0.0.0"))
+
+
 def test_plain_cookies_on_another_address_are_refused() -> None:
     refuse_unsafe_exposure(Settings(secure_cookies=True, host="0.0.0.0"))
     with pytest.raises(Conflict, match="SECURE_COOKIES"):
