@@ -22,8 +22,8 @@ from service.domain.words import Level, ReferenceKind
 from service.pages import point_words as said
 from service.pages import view
 from service.pages.asking import Around, SignedIn
-from service.pages.picture_words import latest_pair
 from service.pages.assets import map_styles
+from service.pages.picture_words import latest_pair
 from service.pages.point_drawings import PartRow, drawn_visits, history_record, parts_picture, reference_of
 from service.pages.point_opinions import OpinionsTold, apart_words, opinions_told
 from service.pages.point_verdicts import SaidBefore, said_before
