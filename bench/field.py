@@ -12,6 +12,7 @@ from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
+from bench.field_screens import measure
 from service.settings import ROOT
 from service.storage.schema import upgrade
 from tests.browser.conftest import ARGUMENTS, MISSING, chromium_path
@@ -47,6 +48,12 @@ def main() -> None:
     print(
         f"{tally.schedules} schedules, {tally.sends} sends, {tally.acknowledged} acknowledged: "
         f"{tally.lost} lost, {tally.doubled} doubled, {len(tally.breaches)} otherwise wrong"
+    )
+    screens = measure()
+    keep(asdict(screens))
+    print(
+        f"pack of {screens.pack_points} points {screens.pack_kb} kB; no signal, processor four times slower: "
+        f"first screen {screens.first_screen_ms} ms, key {screens.key_ms} ms (slowest {screens.key_ms_slowest})"
     )
     if tally.lost or tally.doubled or tally.breaches:
         print("\n".join(tally.breaches), file=sys.stderr)

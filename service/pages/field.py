@@ -27,7 +27,7 @@ def enter_field() -> Response:
 @router.get(SHELL)
 def show_field(request: Request) -> Response:
     """The empty page of the app: nothing on it belongs to anybody, so that a device may keep it."""
-    page = render(request, "field/index.html", sheets=_SHEETS)
+    page = render(request, "field/index.html", sheets=_SHEETS, modules=_modules())
     page.headers.update(NEVER_KEPT)
     return page
 
@@ -60,14 +60,20 @@ def manifest() -> JSONResponse:
 
 
 @cache
+def _modules() -> tuple[str, ...]:
+    """The modules of the app, named to the browser at once: one after the other they would wait in line."""
+    found = (path for path in (WEB / "field").rglob("*.js") if path.name != "worker.js")
+    return tuple(sorted(path.relative_to(WEB).as_posix() for path in found))
+
+
+@cache
 def _files() -> tuple[list[str], str]:
     """Addresses of everything the app needs with no signal, and a name of their contents."""
-    modules = sorted(path for path in (WEB / "field").rglob("*.js") if path.name != "worker.js")
-    ours = [WEB / name for name in (*_SHEETS, _MARK)]
+    ours = (*_modules(), *_SHEETS, _MARK)
     digest = hashlib.sha256()
-    for path in (*modules, *ours, WEB / "templates" / "field" / "index.html"):
-        content = path.read_bytes()
+    for name in (*ours, "templates/field/index.html"):
+        content = (WEB / name).read_bytes()
         digest.update(len(content).to_bytes(8) + content)
-    files = [f"/assets/{path.relative_to(WEB).as_posix()}" for path in (*modules, *ours)]
+    files = [f"/assets/{name}" for name in ours]
     fonts = [f"/assets/fonts/{name}" for name in FONT_NAMES]
     return [SHELL, *files, *fonts, "/field/manifest.webmanifest"], digest.hexdigest()[:16]

@@ -68,6 +68,7 @@ async function begin() {
   });
   await show(field, main);
   field.heed();
+  performance.mark("ready");
   document.documentElement.dataset.ready = "yes";
   void stayCurrent(field);
 }
