@@ -57,7 +57,8 @@ def _name(key: str) -> str:
     column = BY_NAME.get(key)
     if key in _WORDS or column is None:
         return _WORDS.get(key, view.sentence_case(key.replace("_", " ")))
-    return column.header.partition(" [")[0]
+    # the unit stands with the value, in the reader's own
+    return column.header.removesuffix(f" {column.unit}")
 
 
 def _value(key: str, value: Any) -> str:
@@ -65,6 +66,8 @@ def _value(key: str, value: Any) -> str:
         return view.yes_no(value)
     if isinstance(value, int | float) and key.endswith("_c"):
         return view.celsius(float(value))
+    if isinstance(value, int | float) and key.endswith("_a"):
+        return view.amps(float(value))
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 

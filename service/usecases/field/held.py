@@ -91,7 +91,7 @@ def _targets(unit: Unit, actor: Actor, held: HeldSend, round_: Round) -> tuple[T
         return ()
     found = []
     if round_.state is RoundState.SIGNED_OFF and held_sends.row_of_point(unit, round_.id, held.point_id):
-        found.append(Target(round_.id, f"{round_.code} {round_.name}: as a correction after sign-off"))
+        found.append(Target(round_.id, f"{round_.code}, corrected after sign-off"))
     found += [
         Target(round_id, f"{code} {name}")
         for round_id, code, name, _uid in held_sends.open_rows_of_point(unit, held.point_id, sight_of(actor))
