@@ -67,6 +67,7 @@ def visible(parts: int, *, at: datetime) -> bytes:
 def _shot(at: datetime) -> Image.Exif:
     """The camera's time and no position."""
     exif = Image.Exif()
+    exif[0x010E] = LABEL
     exif.get_ifd(0x8769)[0x9003] = at.strftime("%Y:%m:%d %H:%M:%S")
     return exif
 

@@ -28,6 +28,7 @@ def test_each_visit_has_its_pair_placed_by_tag_and_by_the_clock(demo_store: Stor
         assert thermal is not None
         assert visible is not None
         assert (thermal.matched, thermal.code) == (MatchedBy.CODE, tag)
+        assert thermal.taken_at == visible.taken_at
         assert visible.matched is MatchedBy.TIME
         assert visible.view_id == thermal.view_id
         assert any(one.temperature_c is not None for one in visit.temperatures)
