@@ -4,10 +4,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
 from service.storage.unit import Store
+from tests.browser.accessible import violations
 from tests.browser.field_walks import issued_today, opened, phone, take_along, true_now
 from tests.browser.serving import serving
 from tests.doors import open_app
@@ -54,10 +54,7 @@ def places_of(page: Page, walk: Issued) -> dict[str, str]:
 
 
 def faults_of(page: Page, name: str) -> list[str]:
-    found = [
-        f"{name}: {rule['id']} {rule['nodes'][0]['html'][:120]}"
-        for rule in Axe().run(page).response["violations"]
-    ]
+    found = [f"{name}: {rule['id']} {rule['nodes'][0]['html'][:120]}" for rule in violations(page)]
     wide = page.evaluate("document.documentElement.scrollWidth > innerWidth")
     small = page.evaluate(_SMALL, LEAST_TARGET)
     return [
