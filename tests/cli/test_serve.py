@@ -97,7 +97,7 @@ def test_it_answers_leaves_its_number_and_ends_cleanly_when_told_to(sqlite_url: 
     pid_file, port = tmp_path / "pid", free_port()
     with served(sqlite_url, pid_file, port) as process:
         assert int(pid_file.read_text()) == process.pid
-        assert httpx.get(f"http://127.0.0.1:{port}/sign-in").status_code == 200
+        assert httpx.get(f"http://127.0.0.1:{port}/sign-in", timeout=60).status_code == 200
         process.send_signal(signal.SIGTERM)
         assert process.wait(timeout=20) == 0
     assert not pid_file.exists()
