@@ -24,7 +24,7 @@ MIDDLES = ((58, 36), (60, 80), (58, 124))
 LUG = (9, 7)
 SEED = 20261
 #: points whose last reading has a raster, and what the camera called its file
-SCENES = {"SAL-MCC1-F03-L1": "IR_0417.csv", "QUA-MCC1-F02-L2": "IR_0398.csv"}
+SCENES = {"SAL-MCC1-F03-L1": "TH_0417.csv", "QUA-MCC1-F02-L2": "TH_0398.csv"}
 
 
 def scene(parts_c: Sequence[float], ambient_c: float, *, seed: int) -> NDArray[np.float32]:

@@ -332,7 +332,7 @@ def _stored(reading: Reading) -> dict[str, Any]:
 
 
 class PackViewOut(BaseModel):
-    """One view; pictures and drawings are told by their uid."""
+    """One view, as it is framed from one place."""
 
     id: int
     tag: str
@@ -344,8 +344,7 @@ class PackViewOut(BaseModel):
     amps: list[str] = Field(description="labels of its amps boxes: each phase once, then the neutral")
     triggers: list[str]
     neutral_last_a: float | None
-    picture: str | None
-    drawing: str | None
+    picture: str | None = Field(description="uid of its latest picture")
     points: list[PackPointOut]
 
     @classmethod
@@ -362,8 +361,7 @@ class PackViewOut(BaseModel):
             amps=list(amps_boxes([point.row for point in view.points])),
             triggers=list(view.triggers),
             neutral_last_a=view.neutral_last_a,
-            picture=None,
-            drawing=None,
+            picture=view.picture,
             points=[PackPointOut.of(point, on=on) for point in view.points],
         )
 

@@ -110,6 +110,8 @@ class PackView:
     id: int
     triggers: tuple[str, ...]
     neutral_last_a: float | None
+    #: uid of its latest picture
+    picture: str | None
     points: tuple[PackPoint, ...]
 
     @property

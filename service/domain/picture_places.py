@@ -143,7 +143,7 @@ def same_picture(typed: str, stem: str) -> bool:
 
     Examples
     --------
-    >>> same_picture("IR_0417", "IR_0417"), same_picture("417", "IR_0417"), same_picture("17", "IR_0417")
+    >>> same_picture("TH_0417", "TH_0417"), same_picture("417", "TH_0417"), same_picture("17", "TH_0417")
     (True, True, False)
     """
     wanted = stem_of(typed)

@@ -12,7 +12,7 @@ _WORKERS = roles(T, E)
 
 
 def _files(name: str) -> dict[str, tuple[str, bytes, str]]:
-    return {name: ("DC_0001.jpg", encoded(number=77), "image/jpeg")}
+    return {name: ("VI_0001.jpg", encoded(number=77), "image/jpeg")}
 
 
 def _place(world: World) -> dict[str, str]:

@@ -110,19 +110,19 @@ def test_files_dropped_on_a_box_come_in_as_if_chosen(
     held = page.evaluate_handle(
         """content => {
           const held = new DataTransfer();
-          held.items.add(new File([new Uint8Array(content)], "IR_0402.jpg", { type: "image/jpeg" }));
+          held.items.add(new File([new Uint8Array(content)], "TH_0402.jpg", { type: "image/jpeg" }));
           return held;
         }""",
         list(encoded(number=4)),
     )
     page.dispatch_event("[data-drop=visible]", "drop", {"dataTransfer": held})
     expect(page.locator("[data-drop=visible] [data-drop-words]")).to_contain_text("1 chosen")
-    (tmp_path / "DC_1.png").write_bytes(encoded("PNG", 5))
-    page.locator("#field-thermal").set_input_files(tmp_path / "DC_1.png")
+    (tmp_path / "VI_1.png").write_bytes(encoded("PNG", 5))
+    page.locator("#field-thermal").set_input_files(tmp_path / "VI_1.png")
     page.get_by_role("button", name="Bring them in").click()
     expect(page.locator("h1")).to_have_text("Two pictures, one without a place")
     found = list_round_pictures(store, walk.technician, walk.issued.round_id).pictures
     assert {(one.file_name, one.kind, one.placed) for one in found} == {
-        ("IR_0402.jpg", PictureKind.VISIBLE, True),
-        ("DC_1.png", PictureKind.THERMAL, False),
+        ("TH_0402.jpg", PictureKind.VISIBLE, True),
+        ("VI_1.png", PictureKind.THERMAL, False),
     }

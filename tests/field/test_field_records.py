@@ -87,7 +87,7 @@ def test_a_telling_before_any_verdict_opens_an_act_now(device: Device) -> None:
 
 
 def test_a_telling_of_a_part_off_the_round_finds_it_by_its_send(device: Device) -> None:
-    part = SENT | {"place": "roof fan", "temperature_c": 95.0, "picture": "IR_9", "site": "Site 1"}
+    part = SENT | {"place": "roof fan", "temperature_c": 95.0, "picture": "TH_9", "site": "Site 1"}
     sent = device.put("readings", part, uid="off-round-1")
     assert sent.status_code == 201, sent.text
     body = SENT | {"off_round_uid": "off-round-1", "told_whom": "Shift lead"}

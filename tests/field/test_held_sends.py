@@ -155,7 +155,7 @@ def test_a_telling_of_a_part_that_never_came_in_waits_for_its_finding(
     held = device.put("field-tellings", body)
     assert held.status_code == 202
     assert "told Shift lead" in engineer.get("/desk").text
-    part = SENT | {"place": "roof fan", "temperature_c": 95.0, "picture": "IR_9", "site": "Site 1"}
+    part = SENT | {"place": "roof fan", "temperature_c": 95.0, "picture": "TH_9", "site": "Site 1"}
     finding_id = device.put("readings", part, uid="off-round-2").json()["finding_ids"][0]
     taken = {"reason": "the same fan", "finding_id": finding_id}
     path = f"/api/v1/held-sends/{held.json()['held_id']}/take-in"

@@ -26,6 +26,7 @@ from service.usecases.rounds.permits import PermitFields, ask_permit
 from tests.builders import MADE, build_plant
 from tests.doors import open_app, program_as
 from tests.field.packs import pack_of, points_of, visited
+from tests.pictures.builders import encoded, walked
 from tests.readings.builders import issue
 from tests.rounds.builders import change
 
@@ -250,3 +251,12 @@ def test_the_neutral_and_the_trend_of_the_state_go_along(store: Store) -> None:
     told = points_of(pack)[0]["trend"]
     assert (told["word"], told["foretold_on"]) == ("rising", "2026-03-09")
     assert told["foretold_k"] == [2.26, 4.26]  # eight of 31 days on, by hand
+
+
+def test_a_view_brings_its_latest_picture(any_store: Store) -> None:
+    walked_round = walked(any_store, boards=1, views=2)
+    row_uid = walked_round.issued.rows[0][0]
+    walked_round.bring(encoded(number=1), file_name="a.jpg", uid="picture-1", row_uid=row_uid)
+    latest = walked_round.bring(encoded(number=2), file_name="b.jpg", uid="picture-2", row_uid=row_uid)
+    views = [view for stop in pack_of(walked_round.issued)["stops"] for view in stop["views"]]
+    assert [view["picture"] for view in views] == [latest.uid, None]

@@ -182,7 +182,7 @@ def test_a_hot_part_off_the_round_needs_only_its_place(any_store: Store, plant: 
             any_store, technician, site_id=plant.site_ids[0], place="  ", fields=FindingFields(), now=JAN
         )
     file = open_off_round(
-        any_store, technician, site_id=plant.site_ids[0], place="Blower house, second door", picture="IR_0042",
+        any_store, technician, site_id=plant.site_ids[0], place="Blower house, second door", picture="TH_0042",
         temperature_c=88.0, fields=FindingFields(), now=JAN,
     )  # fmt: skip
     assert file.finding.point_id is None

@@ -34,7 +34,7 @@ def row(number: int, *, stop: int = 1, at: datetime | None = None, picture: str 
 PLACES = Places(
     rows=(
         row(1, at=EIGHT, picture="401"),
-        row(2, at=EIGHT + minutes(2), picture="IR_0402"),
+        row(2, at=EIGHT + minutes(2), picture="TH_0402"),
         row(10, at=EIGHT + minutes(4)),
         row(20, stop=2, at=EIGHT + minutes(40), picture="77"),
         row(31, stop=2, at=EIGHT + minutes(50), picture="77"),
@@ -52,14 +52,14 @@ PLACES = Places(
 @pytest.mark.parametrize(
     ("name", "row_id"),
     [
-        ("IR_0401.JPG", 1),
+        ("TH_0401.JPG", 1),
         ("401.png", 1),
-        ("ir_0402.jpg", 2),
+        ("th_0402.jpg", 2),
         ("DC-2026-0402.jpg", None),
         ("seen MCC1-F10 left.jpg", 10),
         ("MCC1-F1.jpg", None),
         ("MCC1-F101.jpg", None),
-        ("IR_0077.jpg", None),
+        ("TH_0077.jpg", None),
     ],
     ids=str,
 )
@@ -69,8 +69,8 @@ def test_a_code_in_the_name_decides(name: str, row_id: int | None) -> None:
 
 
 def test_a_number_typed_for_two_views_decides_nothing_and_time_may_not_either() -> None:
-    assert match_picture("IR_0077.jpg", None, PLACES) is None
-    by_time = match_picture("IR_0077.jpg", EIGHT + minutes(41), PLACES)
+    assert match_picture("TH_0077.jpg", None, PLACES) is None
+    by_time = match_picture("TH_0077.jpg", EIGHT + minutes(41), PLACES)
     assert by_time is not None
     assert by_time.row is not None
     assert (by_time.matched, by_time.row.row_id) == (MatchedBy.TIME, 20)
@@ -90,7 +90,7 @@ def test_a_sheets_code_gives_the_stop_and_the_time_the_row_in_it() -> None:
 
 
 def test_a_part_met_off_the_round_is_found_by_its_number() -> None:
-    found = match_picture("IR_0950.jpg", EIGHT, PLACES)
+    found = match_picture("TH_0950.jpg", EIGHT, PLACES)
     assert found is not None
     assert found.finding is not None
     assert found.finding.finding_id == 5
@@ -115,7 +115,7 @@ def test_the_nearest_reading_within_the_window_else_the_stop(
     after: timedelta, row_id: int | None, stop_id: int | None
 ) -> None:
     """Windows: common practice, no source; edges belong to the inside."""
-    found = match_picture("DC_1.jpg", EIGHT + after, PLACES)
+    found = match_picture("VI_1.jpg", EIGHT + after, PLACES)
     assert (None if found is None or found.row is None else found.row.row_id) == row_id
     assert (None if found is None else found.stop_id) == stop_id
 
@@ -133,15 +133,15 @@ def test_without_a_time_or_a_code_it_has_no_place() -> None:
 @pytest.mark.parametrize(
     ("typed", "stem", "same"),
     [
-        ("IR_0417", "IR_0417", True),
-        ("ir_0417.jpg", "IR_0417", True),
-        ("417", "IR_0417", True),
-        ("0417", "IR_417", True),
-        ("17", "IR_0417", False),
-        ("IR_0417", "IR_04170", False),
-        ("", "IR_0417", False),
+        ("TH_0417", "TH_0417", True),
+        ("th_0417.jpg", "TH_0417", True),
+        ("417", "TH_0417", True),
+        ("0417", "TH_417", True),
+        ("17", "TH_0417", False),
+        ("TH_0417", "TH_04170", False),
+        ("", "TH_0417", False),
         ("417", "NO NUMBER", False),
-        ("٤١٧", "IR_0417", False),
+        ("٤١٧", "TH_0417", False),
     ],
 )
 def test_a_typed_number_means_a_file_by_its_name_or_last_number(typed: str, stem: str, same: bool) -> None:

@@ -44,8 +44,8 @@ def jpeg(name: str, number: int, at: str = "") -> tuple[str, bytes, str]:
 
 def test_many_files_come_in_at_once_and_find_their_places(technician: TestClient, walk: Walked) -> None:
     files = [
-        ("thermal", jpeg("IR_0401.jpg", 1)),
-        ("thermal", jpeg("DC_7.jpg", 2, "2026:11:24 08:03:10")),
+        ("thermal", jpeg("TH_0401.jpg", 1)),
+        ("thermal", jpeg("VI_7.jpg", 2, "2026:11:24 08:03:10")),
         ("visible", jpeg("IMG_1.jpg", 3)),
     ]
     answer = technician.post(of_round(walk), files=files)
@@ -66,7 +66,7 @@ def test_what_is_wrong_is_told_file_by_file_and_the_good_ones_stay(
     technician: TestClient, walk: Walked
 ) -> None:
     files = [
-        ("thermal", jpeg("IR_0401.jpg", 1)),
+        ("thermal", jpeg("TH_0401.jpg", 1)),
         ("thermal", ("report.jpg", b"%PDF-1.7 ", "image/jpeg")),
         ("visible", ("<b>page</b>.jpg", b"<html><script>alert(1)</script>", "image/jpeg")),
     ]
@@ -119,7 +119,7 @@ def test_those_without_a_place_are_placed_by_a_choice_each(technician: TestClien
 def test_a_picture_is_described_drawn_on_spoken_to_and_taken_out(
     technician: TestClient, walk: Walked
 ) -> None:
-    uid = walk.bring(file_name="IR_0401.jpg").uid
+    uid = walk.bring(file_name="TH_0401.jpg").uid
     look = f"/pictures/{uid}/look"
     phrase = re.search(r"<option>([^<]+)</option>", technician.get(look).text)
     assert phrase is not None
@@ -218,7 +218,7 @@ def test_a_finding_shows_its_pictures_and_takes_more(walk: Walked) -> None:
             }
         ]
     )
-    picture = walk.bring(file_name="IR_0950.jpg")
+    picture = walk.bring(file_name="TH_0950.jpg")
     with signed_in(walk, Role.ENGINEER) as engineer:
         address = f"/findings/{picture.finding_id}"
         assert f"/pictures/{picture.uid}/preview" in engineer.get(address).text
@@ -230,7 +230,7 @@ def test_a_finding_shows_its_pictures_and_takes_more(walk: Walked) -> None:
 
 
 def test_who_only_looks_gets_no_forms(walk: Walked) -> None:
-    picture = walk.bring(file_name="IR_0401.jpg")
+    picture = walk.bring(file_name="TH_0401.jpg")
     walk.bring(encoded(number=2))
     with signed_in(walk, Role.MANAGER) as manager:
         for address in (of_round(walk), f"/pictures/{picture.uid}/look"):

@@ -130,7 +130,7 @@ def test_the_cameras_clock_is_put_right_by_what_it_was_ahead(walk: Walked) -> No
 
 
 def test_the_number_typed_with_a_reading_goes_before_its_time(walk: Walked) -> None:
-    found = walk.bring(encoded(exif=exif_of("2026:11:24 08:00:00")), file_name="IR_0405.jpg")
+    found = walk.bring(encoded(exif=exif_of("2026:11:24 08:00:00")), file_name="TH_0405.jpg")
     assert (found.matched, found.code, found.point_tag) == (MatchedBy.CODE, "405", walk.issued.rows[4][1])
 
 
@@ -219,7 +219,7 @@ def test_a_spoken_note_is_kept_as_it_came_and_once(walk: Walked) -> None:
 
 
 def test_a_picture_taken_out_stands_on_its_own_page_alone(walk: Walked) -> None:
-    found = walk.bring(file_name="IR_0401.jpg")
+    found = walk.bring(file_name="TH_0401.jpg")
     assert found.point_id is not None
     assert found.view_id is not None
     with pytest.raises(Invalid):
@@ -239,7 +239,7 @@ def test_a_picture_taken_out_stands_on_its_own_page_alone(walk: Walked) -> None:
 
 
 def test_who_walks_no_round_of_it_sees_no_picture(walk: Walked) -> None:
-    placed, lost = walk.bring(file_name="IR_0401.jpg"), walk.bring(encoded(number=2))
+    placed, lost = walk.bring(file_name="TH_0401.jpg"), walk.bring(encoded(number=2))
     for picture in (placed, lost):
         with pytest.raises(NotFound):
             see_picture(walk.store, walk.other_technician, picture.uid)
@@ -248,7 +248,7 @@ def test_who_walks_no_round_of_it_sees_no_picture(walk: Walked) -> None:
 
 
 def test_who_walks_a_point_now_sees_what_others_took_of_it_and_changes_nothing(walk: Walked) -> None:
-    picture = walk.bring(file_name="IR_0401.jpg")
+    picture = walk.bring(file_name="TH_0401.jpg")
     later = walked(walk.store, plant=walk.issued.plant, day=date(2026, 11, 25), bring=False)
     with walk.store.begin() as unit:
         unit.session.execute(
@@ -324,7 +324,7 @@ def test_a_points_pictures_come_by_visit_with_what_was_typed_there(walk: Walked)
 def test_a_part_met_off_the_round_shows_the_picture_of_its_number(walk: Walked) -> None:
     off = {"place": "Cable tray by the door", "picture": "950", "temperature_c": 71.0}
     walk.issued.bring([off | {"taken_at": walk.issued.walked_at.isoformat()}])
-    found = walk.bring(file_name="IR_0950.jpg")
+    found = walk.bring(file_name="TH_0950.jpg")
     assert (found.matched, found.code) == (MatchedBy.CODE, "950")
     assert found.finding_id is not None
     shown = list_finding_pictures(walk.store, walk.engineer, found.finding_id)
@@ -337,7 +337,7 @@ def test_an_act_now_shows_what_was_taken_of_its_part_on_that_round(store: Store)
     records[0] |= {"temperature_c": 95.0, "picture": "401"}
     (finding_id,) = walk.issued.bring(records).finding_ids
     hot, like = (
-        walk.bring(file_name="IR_0401.jpg"),
+        walk.bring(file_name="TH_0401.jpg"),
         walk.bring(encoded(number=2), row_uid=walk.issued.rows[1][0]),
     )
     walk.bring(encoded(number=3), row_uid=walk.issued.rows[4][0])
@@ -393,7 +393,7 @@ def test_phrases_begin_with_ours_and_are_the_clients_own_from_then_on(walk: Walk
 def test_on_either_database_it_goes_the_same_way(any_store: Store, tmp_path) -> None:  # type: ignore[no-untyped-def]
     walk = walked(any_store, boards=1, views=1)
     shelf = FileShelf(tmp_path)
-    sent = Sent(encoded(exif=exif_of("2026:11:24 08:02:00")), "DC_1.jpg", "picture-0001")
+    sent = Sent(encoded(exif=exif_of("2026:11:24 08:02:00")), "VI_1.jpg", "picture-0001")
     for again in (False, True):
         brought = bring_picture(any_store, walk.technician, walk.issued.round_id, sent, shelf=shelf, now=NOW)
         assert brought.again is again

@@ -37,7 +37,7 @@ export function aim(stop, view) {
   const far = first?.distance_m ? `, from ${first.distance_m} m` : "";
   const component = first?.component || first?.kind || "";
   const picture = view.picture
-    ? el("img", { class: "aim-picture", src: `/pictures/${view.picture}/preview`, alt: `${view.name}, as pictured before`, loading: "lazy" })
+    ? el("img", { class: "aim-picture", src: `/pictures/${view.picture}/preview`, alt: `${view.name}, as pictured before`, onerror: () => picture.replaceWith(drawn(view)) })
     : drawn(view);
   return el("div", { class: "aim" }, picture, el("p", {},
     `${component.slice(0, 1).toUpperCase()}${component.slice(1)}${far}. `,

@@ -36,7 +36,7 @@ export function viewDraft(view, kept) {
 export function stopDraft(pack, kept) {
   return {
     uid: crypto.randomUUID(), startedAt: "", endedAt: "", ambient: "", reflected: "", wind: "",
-    instrumentId: pack.round.instrument_id, seen: "", heard: "", smelt: "", cautionsAt: "", sent: "", sends: [], ...kept,
+    instrumentId: pack.round.instrument_id, seen: "", heard: "", smelt: "", cautionsAt: "", emissivity: "", reflectedSet: "", sent: "", sends: [], ...kept,
   };
 }
 

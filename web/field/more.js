@@ -47,13 +47,17 @@ function asked(box, value, heard) {
   return line(box.label, input(value, heard, decimal ? { inputmode: "decimal" } : {}), box.unit);
 }
 
-/** @param {View} view @param {ViewDraft} draft @param {() => void} changed */
-export function more(view, draft, changed) {
+/**
+ * @param {View} view @param {ViewDraft} draft @param {() => void} changed
+ * @param {() => void} carryOn after a change of what stays set in the instrument
+ */
+export function more(view, draft, changed, carryOn) {
   const many = view.points.length > 1;
   const known = view.points[0]?.emissivity;
   const set = (/** @type {"emissivity" | "reflectedSet" | "distance"} */ key) => (/** @type {string} */ text) => {
     draft[key] = text;
     changed();
+    if (key !== "distance") carryOn();
   };
   const ofPoints = view.points.map((point) => {
     const own = draft.points[point.row_uid];

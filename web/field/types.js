@@ -31,7 +31,7 @@
  * @typedef {{points: Record<string, PointDraft>, neutral: string, emissivity: string, reflectedSet: string,
  *   distance: string, settled: boolean, told: boolean, undo: {box: string, was: string}[]}} ViewDraft
  * @typedef {{uid: string, startedAt: string, endedAt: string, ambient: string, reflected: string, wind: string,
- *   instrumentId: number | null, seen: string, heard: string, smelt: string, cautionsAt: string, sent: string, sends: string[]}} StopDraft
+ *   instrumentId: number | null, seen: string, heard: string, smelt: string, cautionsAt: string, emissivity: string, reflectedSet: string, sent: string, sends: string[]}} StopDraft
  * @typedef {{order: number[], cautionSites: number[], untold: string[], checks: string[]}} RoundDraft
  *
  * @typedef {import("./store.js").Send} Send

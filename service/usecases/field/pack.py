@@ -36,6 +36,7 @@ from service.errors import Conflict
 from service.storage import (
     known_points,
     pack_rows,
+    pictures,
     point_state,
     readings,
     settings,
@@ -61,6 +62,7 @@ class _Known:
     before: Mapping[int, list[VisitBefore]]
     trends: Mapping[int, TrendSaid]
     neutrals: Mapping[int, float]
+    pictures: Mapping[int, str]
     stored: Mapping[str, Reading]
 
 
@@ -139,6 +141,7 @@ def _look_up(unit: Unit, round_: Round, rows: Sequence[SheetPoint], *, source: s
         before=pack_rows.visits_before(unit, points, without_round=round_.id),
         trends=pack_rows.trends_said(unit, points),
         neutrals=pack_rows.last_neutrals(unit, views, without_round=round_.id),
+        pictures=pictures.latest_of_views(unit, views),
         stored=readings.own_of_round(unit, round_.id, source=source),
     )
 
@@ -200,6 +203,7 @@ def _view(
         id=view_id,
         triggers=tuple(dict.fromkeys(told.sentence for told in triggers if told is not None)),
         neutral_last_a=known.neutrals.get(view_id),
+        picture=known.pictures.get(view_id),
         points=tuple(_point(row, known=known, criteria=criteria) for row in rows),
     )
 

@@ -43,7 +43,7 @@ export async function showRound(field, pack) {
       el("header", { class: "head" },
         el("p", { class: "where" }, `${onDay(pack.round.planned_on)}, ${pack.round.code}`, el("a", { href: "#/" }, "Rounds")),
         el("h1", { tabindex: "-1" }, pack.round.name)),
-      el("p", { class: "lead" }, told(sum, left)),
+      el("p", { class: "lead" }, told(sum, left), againstThePlan(stops, left)),
       untold(pack, walk),
       list,
       el("div", { class: "pair" }, order, el("a", { class: "plain", href: ofRound(pack.round.id, "kept") }, "What is kept here")),
@@ -72,6 +72,18 @@ function told(sum, left) {
   const cannot = sum.cannot ? `, ${sum.cannot} can’t be read` : "";
   const rest = left.length ? ` ${counted(left.length, "stop")} and ${span(minutes)} at equipment to go, by the plan.` : "";
   return `${sum.read} of ${counted(sum.points, "point")} read${cannot}.${rest}`;
+}
+
+/** When it will end if what is left goes by the plan, once it has begun late or early. @param {Stop[]} stops @param {Stop[]} left */
+function againstThePlan(stops, left) {
+  const last = stops.at(-1);
+  const next = left[0];
+  if (!last || !next || last.arrive_min === null || next.arrive_min === null || left.length === stops.length) return "";
+  const now = new Date();
+  const planned = last.arrive_min + last.minutes;
+  const atLeast = left.reduce((all, stop) => all + stop.minutes, 0);
+  const ends = now.getHours() * 60 + now.getMinutes() + Math.max(planned - next.arrive_min, atLeast);
+  return ` Ends about ${clock(ends)}; planned ${clock(planned)}.`;
 }
 
 /** Act now that nobody has been told of yet stands above everything. @param {Pack} pack @param {import("../types.js").RoundDraft} walk */

@@ -35,8 +35,10 @@ export async function showView(field, pack, place) {
   if (!stop || !view || stop.not_open) return null;
   const { store } = field;
   const roundId = pack.round.id;
-  const draft = viewDraft(view, await store.draft(roundId, keyOf.view(view.id)));
   const around = stopDraft(pack, await store.draft(roundId, keyOf.stop(stop.id)));
+  // what is set in the instrument stays set from view to view
+  const set = { emissivity: around.emissivity, reflectedSet: around.reflectedSet };
+  const draft = viewDraft(view, (await store.draft(roundId, keyOf.view(view.id))) ?? set);
   const walk = roundDraft(pack, await store.draft(roundId, keyOf.round));
   const screen = new ViewScreen(field, pack, stop, view, { draft, around, order: walk.order });
   return { node: screen.node, leave: () => screen.leave() };
@@ -85,7 +87,7 @@ class ViewScreen {
           el("div", { class: "titled" }, el("h1", { tabindex: "-1" }, view.name), el("p", { class: "tag" }, view.tag))),
         aim(stop, view),
         grid, this.pattern, this.doubt,
-        more(view, this.draft, () => this.changed())),
+        more(view, this.draft, () => this.changed(), () => this.carryOn())),
       el("div", { class: "foot-keys" },
         this.verdict,
         keypad({
@@ -205,6 +207,12 @@ class ViewScreen {
       this.asked = false;
       this.judge();
     });
+  }
+
+  /** What is set in the instrument holds for the views to come. */
+  carryOn() {
+    Object.assign(this.around, { emissivity: this.draft.emissivity, reflectedSet: this.draft.reflectedSet });
+    void this.field.store.keepDraft(this.pack.round.id, keyOf.stop(this.stop.id), this.around);
   }
 
   undo() {
