@@ -38,17 +38,16 @@ class Outcome:
     kept: int = 0
     again: int = 0
     placed: int = 0
-    refused: list[Problem] | None = None
 
     def words(self) -> str:
         """Nine pictures kept, seven of them in their place."""
-        parts = [f"{view.sentence_case(view.counted(self.kept, 'picture'))} kept"]
+        parts = [f"{view.sentence_case(view.counted_in_words(self.kept, 'picture'))} kept"]
         if self.kept and self.placed == self.kept:
-            parts.append("each in its place")
+            parts.append("in its place" if self.kept == 1 else "each in its place")
         elif self.kept:
             parts.append(f"{view.number_word(self.placed) if self.placed else 'none'} of them placed")
         if self.again:
-            parts.append(f"{view.counted(self.again, 'file')} there already")
+            parts.append(f"{view.counted_in_words(self.again, 'file')} there already")
         return ", ".join(parts) + "."
 
 
