@@ -42,7 +42,7 @@
  * @typedef {{rowUid: string, correctedC: number | null, riseK: number | null, reference: string | null,
  *   commonK: number | null, level: number | null, atLeast: boolean, sentence: string, trendSentence: string,
  *   oddities: {field: string, question: string, suggestion: number | null}[]}} JudgedPoint
- * @typedef {{points: JudgedPoint[], settle: {what: string, why: string, kind: string} | null}} JudgedView
+ * @typedef {{points: JudgedPoint[], settle: {what: string, why: string, kind: string, now: boolean} | null}} JudgedView
  *
  * @typedef {{id: number, name: string, role: string}} Person
  * @typedef {{store: Store, sync: Sync, person: Person | null, go(address: string): void, again(): Promise<void>,

@@ -328,10 +328,7 @@ class ViewScreen {
     }
     if (judged.settle && !grave && !this.draft.settled) {
       this.draft.settled = true;
-      const answer = await ask("One measurement would settle it", [
-        el("p", { class: "what" }, judged.settle.what), el("p", { class: "quiet" }, judged.settle.why),
-      ], [{ word: "Stay and do it", answer: "stay", kind: "go" }, { word: "Walk on", answer: "on" }]);
-      if (answer !== "on") return;
+      if (!(await mayWalkOn(judged.settle))) return;
     }
     const next = this.following();
     this.field.go(next ? ofView(this.pack.round.id, this.stop.id, next.id) : ofStop(this.pack.round.id, this.stop.id));
@@ -346,4 +343,16 @@ class ViewScreen {
     });
     return this.keeping;
   }
+}
+
+/**
+ * The one measurement that would settle it, said before walking on; whether to walk on.
+ * @param {{what: string, why: string, now: boolean}} settle `now` is false where nobody can do it on this visit
+ */
+async function mayWalkOn(settle) {
+  const stay = settle.now ? [{ word: "Stay and do it", answer: "stay", kind: "go" }] : [];
+  const answer = await ask("One measurement would settle it", [
+    el("p", { class: "what" }, settle.what), el("p", { class: "quiet" }, settle.why),
+  ], [...stay, { word: "Walk on", answer: "on", kind: settle.now ? "plain" : "go" }]);
+  return answer === "on";
 }
