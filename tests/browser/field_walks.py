@@ -44,10 +44,14 @@ def phone(
     context.set_default_timeout(60_000)
     secret = session_of(walk.store, walk.plant.people[role], true_now())
     context.add_cookies([{"name": COOKIE, "value": secret, "url": address}])
+    asked: set[str] = set()
+    context.on("request", lambda request: asked.add(request.url))
     try:
         yield context
     finally:
         context.close()
+    elsewhere = {url for url in asked if not url.startswith((f"{address}/", "blob:", "data:"))}
+    assert elsewhere == set(), "Field asks nobody but its own service"
 
 
 def opened(page: Page, place: str = "") -> Page:
