@@ -11,10 +11,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from random import Random
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import seed as seeded
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
@@ -25,9 +26,12 @@ from tests.builders import Plant, build_plant
 from tests.doors import browser_as, open_app
 from tests.readings.builders import Issued, issue
 
+SEED = 20_261_128
 MORNING = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 ROLES = (Role.TECHNICIAN, Role.ENGINEER)
 ROWS = 3
+WHICH = st.integers(0, len(ROLES) - 1)
+FAULTS = ("none", "none", "lost", "no answer", "twice", "astray")
 LEAPS_S = [0.0, -26 * 3600.0, 26 * 3600.0, -1.7e9, 2.3e9, 90.0]
 
 
@@ -90,9 +94,14 @@ class Phones(RuleBasedStateMachine):
         ]
         self.typed: dict[tuple[int, int], float] = {}
         self.arrived: dict[tuple[int, int], float] = {}
+        self.met: set[str] = set()
 
-    @rule(which=st.integers(0, len(ROLES) - 1), row=st.integers(0, ROWS - 1))
-    def type(self, which: int, row: int) -> None:
+    @rule(which=WHICH, rows=st.lists(st.integers(0, ROWS - 1), min_size=1, max_size=4))
+    def type(self, which: int, rows: list[int]) -> None:
+        for row in rows:
+            self._type(which, row)
+
+    def _type(self, which: int, row: int) -> None:
         phone, world = self.phones[which], self.world
         world.value += 1
         world.now += timedelta(seconds=20)
@@ -110,14 +119,12 @@ class Phones(RuleBasedStateMachine):
         phone.queue.append(made)
         phone.last[row] = made
 
-    @rule(
-        which=st.integers(0, len(ROLES) - 1),
-        fault=st.sampled_from(["none", "none", "lost", "no answer", "twice", "astray"]),
-    )
-    def send(self, which: int, fault: str) -> None:
+    @rule(which=WHICH, faults=st.lists(st.sampled_from(FAULTS), min_size=1, max_size=5))
+    def send(self, which: int, faults: list[str]) -> None:
         phone = self.phones[which]
-        if phone.online and phone.queue:
-            self._send(which, phone, phone.queue[0], fault)
+        for fault in faults:
+            if phone.online and phone.queue:
+                self._send(which, phone, phone.queue[0], fault)
 
     def _send(self, which: int, phone: Phone, made: Waiting, fault: str) -> None:
         if not made.tried:
@@ -130,7 +137,7 @@ class Phones(RuleBasedStateMachine):
         answers = [self._put(phone, made.uid, body) for _ in range(2 if fault == "twice" else 1)]
         assert all(answer.status_code == 201 for answer in answers), answers[-1].text
         assert len({answer.text for answer in answers}) == 1, "the same send was answered differently"
-        self.arrived[which, made.row] = made.value
+        self._arrive(which, made.row, made.uid, made.value)
         if fault != "no answer":
             phone.queue.remove(made)
 
@@ -148,7 +155,7 @@ class Phones(RuleBasedStateMachine):
         path = f"/api/v1/rounds/{self.issued.round_id}/readings/{uid}"
         return phone.client.put(path, json=body, headers=headers)
 
-    @rule(which=st.integers(0, len(ROLES) - 1), draw=st.randoms(use_true_random=False))
+    @rule(which=WHICH, draw=st.randoms(use_true_random=False))
     def what_went_astray_arrives(self, which: int, draw: Any) -> None:
         phone = self.phones[which]
         if not phone.astray:
@@ -157,14 +164,20 @@ class Phones(RuleBasedStateMachine):
         answer = self._put(phone, late["uid"], late["body"])
         assert answer.status_code in (201, 422), answer.text
         row = next(i for i in range(ROWS) if self.issued.rows[i][0] == late["body"]["row_uid"])
-        if answer.status_code == 201 and answer.json()["rows_equal"] == 0:
-            self.arrived[which, row] = late["body"]["temperature_c"]
+        if answer.status_code == 201:
+            self._arrive(which, row, late["uid"], late["body"]["temperature_c"])
 
-    @rule(which=st.integers(0, len(ROLES) - 1))
-    def toggle(self, which: int) -> None:
-        self.phones[which].online = not self.phones[which].online
+    def _arrive(self, which: int, row: int, uid: str, value: float) -> None:
+        """A send counts once: again it is only answered as before, whatever has come since."""
+        if uid not in self.met:
+            self.met.add(uid)
+            self.arrived[which, row] = value
 
-    @rule(which=st.integers(0, len(ROLES) - 1), leap_s=st.sampled_from(LEAPS_S))
+    @rule(which=WHICH, online=st.sampled_from([True, True, True, False]))
+    def signal(self, which: int, online: bool) -> None:
+        self.phones[which].online = online
+
+    @rule(which=WHICH, leap_s=st.sampled_from(LEAPS_S))
     def clock_leaps(self, which: int, leap_s: float) -> None:
         self.phones[which].ahead_s = leap_s
 
@@ -214,21 +227,53 @@ def phones(store: Store, *, careless: bool) -> Iterator[type[Phones]]:
 def _run(store: Store, examples: int, steps: int, *, careless: bool = False) -> None:
     with phones(store, careless=careless) as machine:
         chosen = settings(
-            max_examples=examples, stateful_step_count=steps, deadline=None, database=None,
+            max_examples=examples, stateful_step_count=steps, deadline=None, phases=[Phase.generate], database=None,
             suppress_health_check=list(HealthCheck), print_blob=False,
         )  # fmt: skip
-        run_state_machine_as_test(seeded(20_261_128)(machine), settings=chosen)
+        run_state_machine_as_test(seeded(SEED)(machine), settings=chosen)
+
+
+def _walk(machine: Phones, draw: Random, steps: int) -> None:
+    """One walk by the same rules, each drawn as often as on a bad day: hypothesis alone sends too seldom."""
+    machine.morning()
+    for _ in range(steps):
+        which = draw.randrange(len(ROLES))
+        step = draw.choices(("type", "send", "astray", "signal", "leap"), (4, 5, 1, 1, 1))[0]
+        if step == "type":
+            machine.type(which, [draw.randrange(ROWS) for _ in range(draw.randint(1, 3))])
+        elif step == "send":
+            machine.send(which, draw.choices(FAULTS, k=draw.randint(1, 4)))
+        elif step == "astray":
+            machine.what_went_astray_arrives(which, draw)
+        elif step == "signal":
+            machine.signal(which, draw.random() < 0.75)
+        else:
+            machine.clock_leaps(which, draw.choice(LEAPS_S))
+        machine.nothing_is_chosen_and_nothing_acknowledged_is_gone()
+    machine.teardown()
+
+
+def _walks(store: Store, walks: int, steps: int, *, careless: bool = False) -> None:
+    with phones(store, careless=careless) as machine:
+        draw = Random(SEED)
+        for _ in range(walks):
+            _walk(machine(), draw, steps)
 
 
 def test_phones_and_the_server_agree_with_a_plain_model(store: Store) -> None:
-    _run(store, 12, 30)
+    _run(store, 5, 30)
+
+
+def test_walks_of_a_bad_day_agree_too(store: Store) -> None:
+    _walks(store, 6, 50)
 
 
 def test_the_harness_sees_a_phone_that_edits_what_has_left_it(store: Store) -> None:
     with pytest.raises(AssertionError):
-        _run(store, 20, 30, careless=True)
+        _walks(store, 5, 50, careless=True)
 
 
 @pytest.mark.torture
 def test_two_thousand_walks_of_fifty_steps_agree(store: Store) -> None:
-    _run(store, 2000, 50)
+    _run(store, 1000, 50)
+    _walks(store, 1000, 50)
