@@ -82,7 +82,13 @@ def test_what_is_wrong_is_told_file_by_file_and_the_good_ones_stay(
     bad = technician.post(of_round(walk), files=[files[1]])
     assert bad.status_code == 422
     assert "1\u00a0file could not be kept." in bad.text
-    none = technician.post(of_round(walk), data={"thermal": ""})
+    empty = (  # as a browser sends a form in which no file was chosen
+        b'--x\r\nContent-Disposition: form-data; name="thermal"; filename=""\r\n'
+        b"Content-Type: application/octet-stream\r\n\r\n\r\n--x--\r\n"
+    )
+    none = technician.post(
+        of_round(walk), content=empty, headers={"Content-Type": "multipart/form-data; boundary=x"}
+    )
     assert none.status_code == 422
     assert 'href="#field-thermal"' in none.text
 
