@@ -152,6 +152,7 @@ def test_demonstration_sign_ins_show_in_demo_mode_on_this_machine_only(
                 "Criteria",
                 "Instruments",
                 "Emissivities",
+                "Phrases",
                 "Common loads",
                 "Load hours and minutes",
                 "Bring a register in",
