@@ -11,6 +11,7 @@ from service.domain.picture_places import FindingPlace, Places, RowPlace, StopPl
 from service.domain.pictures import FIRST_PHRASES, Mark, MatchedBy, Phrases, Picture, PictureKind, TimeFrom
 from service.storage.desk import Sight
 from service.storage.readings import CURRENT
+from service.storage.tables.field import CameraClockRow
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.people import PersonRow
 from service.storage.tables.pictures import PhrasesRow, PictureRow
@@ -203,7 +204,16 @@ def _findings(unit: Unit, round_id: int) -> tuple[FindingPlace, ...]:
 
 
 def clock_ahead_s(unit: Unit, round_id: int) -> float:
-    """So much the clock of the round's camera is ahead [s], as its register entry says; 0 without one."""
+    """So much the camera's clock is ahead [s]: as last compared on the round, else by its entry; 0 without."""
+    compared = (
+        select(CameraClockRow.offset_s)
+        .where(CameraClockRow.round_id == round_id, CameraClockRow.replaced.is_(False))
+        .order_by(CameraClockRow.at.desc(), CameraClockRow.id.desc())
+        .limit(1)
+    )
+    on_round = unit.session.scalar(compared)
+    if on_round is not None:
+        return on_round
     query = (
         select(InstrumentRow.clock_offset_s)
         .join(RoundRow, RoundRow.instrument_id == InstrumentRow.id)

@@ -10,6 +10,7 @@ from service.domain.words import Role, RoundState
 from service.errors import Conflict, Forbidden, Invalid, NotFound, Stale, StorageFull
 from service.storage import pictures as stored
 from service.storage.files import FileShelf
+from service.storage.tables.field import CameraClockRow
 from service.storage.tables.record import AuditRow
 from service.storage.tables.register import InstrumentRow
 from service.storage.tables.rounds import RoundRow
@@ -31,6 +32,7 @@ from service.usecases.pictures.see import (
     see_file,
     see_picture,
 )
+from tests.builders import add
 from tests.conftest import NOW
 from tests.pictures.builders import Walked, encoded, exif_of, walked
 
@@ -127,6 +129,28 @@ def test_the_cameras_clock_is_put_right_by_what_it_was_ahead(walk: Walked) -> No
     assert found.time_from is TimeFrom.CAMERA
     assert (found.matched, found.point_tag) == (MatchedBy.TIME, walk.issued.rows[1][1])
     assert list_round_pictures(walk.store, walk.technician, walk.issued.round_id).ahead_s == 300.0
+
+
+def test_a_clock_compared_on_the_walk_goes_before_the_registers(walk: Walked) -> None:
+    """Compared twice: the later one counts, and one that was replaced does not."""
+    with walk.store.begin() as unit:
+        unit.session.execute(update(InstrumentRow).values(clock_offset_s=300.0))
+        for minute, (offset_s, replaced) in enumerate([(60.0, False), (3600.0, False), (9.0, True)]):
+            add(
+                unit,
+                CameraClockRow(
+                    uid=f"clock-uid-{minute}",
+                    round_id=walk.issued.round_id,
+                    instrument_id=walk.issued.plant.instrument_id,
+                    at=walk.issued.walked_at + timedelta(minutes=minute),
+                    camera_time="09:00:00",
+                    offset_s=offset_s,
+                    replaced=replaced,
+                ),
+            )
+    found = walk.bring(encoded(exif=exif_of("2026:11:24 09:01:10")))
+    assert found.taken_at == walk.issued.walked_at + timedelta(minutes=1, seconds=10)
+    assert found.point_tag == walk.issued.rows[1][1]
 
 
 def test_the_number_typed_with_a_reading_goes_before_its_time(walk: Walked) -> None:

@@ -23,7 +23,7 @@ async function drawnAnew(file) {
 /**
  * Let the person take or choose a photo and put it into the queue; numbers go first.
  * @param {import("./types.js").Store} store @param {import("./types.js").Pack} pack
- * @param {{stopId?: number, rowUid?: string, readingUid?: string, label: string}} about
+ * @param {{stopId?: number, rowUid?: string, name?: string | null, label: string}} about
  * @returns {Promise<string>} what to tell the person; "" when no photo was chosen
  */
 export function takePhoto(store, pack, about) {
@@ -43,7 +43,7 @@ export function takePhoto(store, pack, about) {
 
 /**
  * @param {import("./types.js").Store} store @param {import("./types.js").Pack} pack
- * @param {{stopId?: number, rowUid?: string, readingUid?: string, label: string}} about @param {File} file
+ * @param {{stopId?: number, rowUid?: string, name?: string | null, label: string}} about @param {File} file
  */
 export async function keepPhoto(store, pack, about, file) {
   let blob;
@@ -54,9 +54,8 @@ export async function keepPhoto(store, pack, about, file) {
   }
   const uid = crypto.randomUUID();
   const taken = new Date(file.lastModified || Date.now()).toISOString();
-  const asked = new URLSearchParams({ kind: "visible", taken_at: taken, name: file.name.slice(0, 100) });
+  const asked = new URLSearchParams({ kind: "visible", taken_at: taken, name: about.name || file.name.slice(0, 100) });
   if (about.rowUid) asked.set("row_uid", about.rowUid);
-  if (about.readingUid) asked.set("reading_uid", about.readingUid);
   if (about.stopId) asked.set("stop_id", String(about.stopId));
   const send = sendOf(pack, "picture", "pictures", uid, undefined, `Photo: ${about.label}`);
   try {

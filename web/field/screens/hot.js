@@ -34,7 +34,7 @@ export async function showHot(field, pack) {
     await field.store.keepDraft(pack.round.id, `hot ${uid}`, { siteId: where.id, place: body.place, temperature: degrees.value });
     await field.store.put(sendOf(pack, "reading", "readings", uid, body, `Off the round: ${body.place}`));
     const file = photo.files?.[0];
-    if (file) await keepPhoto(field.store, pack, { label: body.place, readingUid: uid }, file);
+    if (file) await keepPhoto(field.store, pack, { label: body.place, name: body.picture }, file);
     field.sync.now();
     return uid;
   }
