@@ -81,7 +81,8 @@ def test_a_test_may_start_on_it_and_the_log_says_so(
 @pytest.mark.postgres
 def test_verify_tells_what_the_database_does_not_flush(postgres_store: Store, tmp_path: Path) -> None:
     url = postgres_store.engine.url.render_as_string(hide_password=False)
-    told = verify(postgres_store, url, migrations=ROOT / "migrations", files=FileShelf(tmp_path))
+    files = FileShelf(tmp_path)
+    told = verify(postgres_store, url, migrations=ROOT / "migrations", files=files, shelf=files)
     assert told == [
         "PostgreSQL runs with fsync=off and synchronous_commit=off and full_page_writes=off. "
         "Set fsync=on and synchronous_commit=on and full_page_writes=on, then start again."
