@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import re
 from functools import cache
 from typing import Any
 
@@ -15,6 +16,7 @@ router = APIRouter()
 SHELL = "/field/"
 _SHEETS = ("css/tokens.css", "css/base.css", "css/field.css")
 _MARK = "css/mark.svg"
+_IMPORT = re.compile(r'^import .*?from "(\.[^"]+)";', re.MULTILINE)
 #: its address must never be kept, or a device would hold an old app for as long
 NEVER_KEPT = {"Cache-Control": "no-cache"}
 
@@ -27,7 +29,7 @@ def enter_field() -> Response:
 @router.get(SHELL)
 def show_field(request: Request) -> Response:
     """The empty page of the app: nothing on it belongs to anybody, so that a device may keep it."""
-    page = render(request, "field/index.html", sheets=_SHEETS, modules=_modules())
+    page = render(request, "field/index.html", sheets=_SHEETS, modules=_at_once())
     page.headers.update(NEVER_KEPT)
     return page
 
@@ -60,8 +62,23 @@ def manifest() -> JSONResponse:
 
 
 @cache
+def _at_once() -> tuple[str, ...]:
+    """Modules that typing into a view needs: named at once, since one after the other they wait in line."""
+    wanted, found = ["field/app.js", "field/screens/view.js"], dict[str, None]()
+    while wanted:
+        name = wanted.pop()
+        if name in found:
+            continue
+        found[name] = None
+        folder = (WEB / name).parent
+        named = _IMPORT.findall((WEB / name).read_text(encoding="utf-8"))
+        wanted += [(folder / one).resolve().relative_to(WEB).as_posix() for one in named]
+    return tuple(found)
+
+
+@cache
 def _modules() -> tuple[str, ...]:
-    """The modules of the app, named to the browser at once: one after the other they would wait in line."""
+    """The modules of the app by their paths under web/."""
     found = (path for path in (WEB / "field").rglob("*.js") if path.name != "worker.js")
     return tuple(sorted(path.relative_to(WEB).as_posix() for path in found))
 

@@ -130,7 +130,7 @@ def test_a_phone_whose_clock_is_three_hours_off_is_put_right(
         context.set_offline(False)
         all_sent(page)
         opened(page, f"#/rounds/{walk.round_id}/kept")
-        said = page.locator("main").inner_text()
+        said = page.locator("main[data-screen=kept]").inner_text()
     stored = readings_of(store, walk.round_id)
     assert len(stored) == 3
     for row in stored:

@@ -5,16 +5,6 @@ import { drawing, el, refill } from "./dom.js";
 import { openStore } from "./store.js";
 import { startSync } from "./sync.js";
 import { counted, moment } from "./words.js";
-import { showCheck } from "./screens/check.js";
-import { showClock } from "./screens/clock.js";
-import { showHot } from "./screens/hot.js";
-import { showKept } from "./screens/kept.js";
-import { showRound } from "./screens/round.js";
-import { showRounds } from "./screens/rounds.js";
-import { dress, showSettings } from "./screens/settings.js";
-import { showStop } from "./screens/stop.js";
-import { showTell } from "./screens/tell.js";
-import { showView } from "./screens/view.js";
 
 /** @typedef {import("./types.js").Field} Field */
 /** @typedef {{node: Element, leave?: () => Promise<void>}} Screen */
@@ -23,8 +13,26 @@ const NO_SIGNAL = "M3 3l18 18M5 12.5a10 10 0 0 1 4-2.6M19 12.5a10 10 0 0 0-6-3.1
 const SIGNAL = "M5 12.5a10 10 0 0 1 14 0M8.5 16a5 5 0 0 1 7 0M12 20h.01M2 8.8a15 15 0 0 1 20 0";
 const ME = "/api/v1/people/me";
 
-/** @type {Record<string, (field: Field, pack: any, place: import("./addresses.js").Place) => Promise<Screen | null>>} */
-const OF_ROUND = { round: showRound, stop: showStop, view: showView, tell: showTell, check: showCheck, clock: showClock, hot: showHot, kept: showKept };
+/** Screens of a round, read when they are first shown: a slow phone opens the sooner. @type {Record<string, () => Promise<(field: Field, pack: any, place: import("./addresses.js").Place) => Promise<Screen | null>>>} */
+const OF_ROUND = {
+  round: async () => (await import("./screens/round.js")).showRound,
+  stop: async () => (await import("./screens/stop.js")).showStop,
+  view: async () => (await import("./screens/view.js")).showView,
+  tell: async () => (await import("./screens/tell.js")).showTell,
+  check: async () => (await import("./screens/check.js")).showCheck,
+  clock: async () => (await import("./screens/clock.js")).showClock,
+  hot: async () => (await import("./screens/hot.js")).showHot,
+  kept: async () => (await import("./screens/kept.js")).showKept,
+};
+
+/** Put hand and light on the page. @param {import("./store.js").Store} store */
+async function dress(store) {
+  const [hand, light] = await Promise.all([store.meta("hand"), store.meta("light")]);
+  const root = document.documentElement;
+  root.dataset.hand = hand ?? "right";
+  if (light) root.dataset.theme = light;
+  else delete root.dataset.theme;
+}
 
 /** Who is signed in: asked when there is signal, else who was last. @param {import("./store.js").Store} store */
 async function whoIs(store) {
@@ -44,12 +52,19 @@ async function begin() {
   const [banner, main] = [document.querySelector("#banner"), document.querySelector("#main")];
   if (!(banner instanceof HTMLElement) || !(main instanceof HTMLElement)) return;
   const store = await openStore();
-  await dress(store);
+  const [person] = await Promise.all([store.meta("person"), dress(store)]);
+  /** @type {import("./types.js").Sync | null} */
+  let sync = null;
   /** @type {Field} */
   const field = {
     store,
-    person: (await store.meta("person")) ?? null,
-    sync: startSync(store, { personId: (await store.meta("person"))?.id ?? null, onChange: () => field.heed() }),
+    person: person ?? null,
+    // begins when it is first asked for: the first screen goes before it
+    get sync() {
+      sync ??= startSync(store, { personId: this.person?.id ?? null, onChange: () => field.heed() });
+      return sync;
+    },
+    dress: () => dress(store),
     leaving: null,
     viewId: 0,
     go: (address) => {
@@ -70,18 +85,24 @@ async function begin() {
   field.heed();
   performance.mark("ready");
   document.documentElement.dataset.ready = "yes";
-  void stayCurrent(field);
+  void stayCurrent(field, () => {
+    sync?.stop();
+    sync = null;
+  });
 }
 
-/** After the first screen: the worker that keeps the app, and whoever is signed in now. @param {Field} field */
-async function stayCurrent(field) {
+/**
+ * After the first screen: the worker that keeps the app, and whoever is signed in now.
+ * @param {Field} field @param {() => void} stopSending for the one who was here before
+ */
+async function stayCurrent(field, stopSending) {
   navigator.serviceWorker?.register("/field/worker.js", { scope: "/field/", type: "module" }).catch(() => undefined);
   const before = field.person?.id ?? null;
   field.person = await whoIs(field.store);
   if ((field.person?.id ?? null) !== before) {
-    field.sync.stop();
-    field.sync = startSync(field.store, { personId: field.person?.id ?? null, onChange: () => field.heed() });
+    stopSending();
     await field.again();
+    field.heed();
   }
 }
 
@@ -120,10 +141,10 @@ async function leftBehind(field, place) {
 
 /** @param {Field} field @param {import("./addresses.js").Place} place @returns {Promise<Screen>} */
 async function screenOf(field, place) {
-  if (place.name === "settings") return showSettings(field);
-  const show = OF_ROUND[place.name];
-  if (!show) return showRounds(field);
-  const pack = await field.store.pack(place.roundId);
+  if (place.name === "settings") return (await import("./screens/settings.js")).showSettings(field);
+  const reading = OF_ROUND[place.name]?.();
+  if (!reading) return (await import("./screens/rounds.js")).showRounds(field);
+  const [show, pack] = await Promise.all([reading, field.store.pack(place.roundId)]);
   if (!pack) return missing("This round is not on this device.", "Take it along where there is signal.", "#/");
   const own = /** @type {import("./types.js").Pack} */ (/** @type {unknown} */ (pack));
   if (field.person && own.person.id !== field.person.id) return missing(`This round belongs to ${own.person.name}.`, "Sign in as its owner to go on with it.", "#/");

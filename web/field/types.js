@@ -45,9 +45,9 @@
  * @typedef {{points: JudgedPoint[], settle: {what: string, why: string, kind: string, now: boolean} | null}} JudgedView
  *
  * @typedef {{id: number, name: string, role: string}} Person
- * @typedef {{store: Store, sync: Sync, person: Person | null, go(address: string): void, again(): Promise<void>,
+ * @typedef {{store: Store, readonly sync: Sync, person: Person | null, go(address: string): void, again(): Promise<void>,
  *   heed(): void,
- *   leaving: (() => Promise<void>) | null, viewId: number}} Field
+ *   dress(): Promise<void>, leaving: (() => Promise<void>) | null, viewId: number}} Field
  */
 
 export {};

@@ -6,15 +6,6 @@ import { counted } from "../words.js";
 const HANDS = { right: "right hand", left: "left hand" };
 const LIGHTS = { "": "as this device", light: "in sun: light, full contrast", dark: "in the dark" };
 
-/** Put hand and light on the page. @param {import("../types.js").Store} store */
-export async function dress(store) {
-  const root = document.documentElement;
-  root.dataset.hand = (await store.meta("hand")) ?? "right";
-  const light = (await store.meta("light")) ?? "";
-  if (light) root.dataset.theme = light;
-  else delete root.dataset.theme;
-}
-
 /** @param {import("../types.js").Field} field */
 export async function showSettings(field) {
   const { store } = field;
@@ -24,7 +15,7 @@ export async function showSettings(field) {
   const choose = (/** @type {string} */ key, /** @type {Record<string, string>} */ words, /** @type {string} */ value) => {
     const select = el("select", { onchange: async () => {
       await store.keepMeta(key, select.value);
-      await dress(store);
+      await field.dress();
     } }, Object.entries(words).map(([one, word]) => el("option", { value: one, selected: one === value }, word)));
     return select;
   };

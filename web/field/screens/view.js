@@ -35,11 +35,14 @@ export async function showView(field, pack, place) {
   if (!stop || !view || stop.not_open) return null;
   const { store } = field;
   const roundId = pack.round.id;
-  const around = stopDraft(pack, await store.draft(roundId, keyOf.stop(stop.id)));
+  const [stopKept, viewKept, roundKept] = await Promise.all([
+    store.draft(roundId, keyOf.stop(stop.id)), store.draft(roundId, keyOf.view(view.id)), store.draft(roundId, keyOf.round),
+  ]);
+  const around = stopDraft(pack, stopKept);
   // what is set in the instrument stays set from view to view
   const set = { emissivity: around.emissivity, reflectedSet: around.reflectedSet };
-  const draft = viewDraft(view, (await store.draft(roundId, keyOf.view(view.id))) ?? set);
-  const walk = roundDraft(pack, await store.draft(roundId, keyOf.round));
+  const draft = viewDraft(view, viewKept ?? set);
+  const walk = roundDraft(pack, roundKept);
   const screen = new ViewScreen(field, pack, stop, view, { draft, around, order: walk.order });
   return { node: screen.node, leave: () => screen.leave() };
 }
