@@ -14,7 +14,6 @@ from service.domain.people import Actor
 from service.domain.permissions import Verb
 from service.domain.readings import ActNow, SecondReading, UploadResult, level_word
 from service.domain.rounds import OPEN_FOR_READINGS, Round
-from service.domain.visits import Judged
 from service.domain.words import Level, RoundState
 from service.errors import Conflict
 from service.intake.collecting import Problems
@@ -27,14 +26,9 @@ from service.storage.unit import Store, Unit
 from service.usecases.condition.assess import Assessed, FreshReading, assess_views
 from service.usecases.findings.prove import after_readings
 from service.usecases.rounds.due import refresh_due
+from service.usecases.rounds.findings_at_once import open_findings_at_once
 from service.usecases.rounds.mark_returned import mark_returned
-from service.usecases.rounds.returned_rows import (
-    Sorted,
-    part_mark,
-    part_title,
-    reading_values,
-    sort_rows,
-)
+from service.usecases.rounds.returned_rows import Sorted, reading_values, sort_rows
 from service.usecases.rounds.sight import round_to_change
 from service.usecases.rounds.upload_results import result_from_dict, result_to_dict
 
@@ -265,8 +259,51 @@ def _store(
     )
     fresh, marked = _add_readings(unit, reader, round_, returned, upload_id=upload_id, now=received_at)
     assessed = _assess(unit, round_, returned, fresh, now=now)
-    act_now, opened = _open_findings(unit, reader, round_, returned, assessed, now=now)
-    result = UploadResult(
+    act_now, opened = open_findings_at_once(unit, reader, round_, returned, assessed, now=now)
+    result = _result(
+        unit,
+        round_,
+        returned,
+        fresh,
+        assessed=assessed,
+        upload_id=upload_id,
+        received_at=received_at,
+        marked=marked,
+        found=(act_now, opened),
+    )
+    uploads.set_result(unit, upload_id, result_to_dict(result))
+    audit.note(
+        unit,
+        actor,
+        verb="bring readings",
+        noun="round",
+        noun_id=round_.id,
+        now=now,
+        after={
+            "upload": upload_id,
+            "new": result.rows_new,
+            "equal": result.rows_equal,
+            "corrected": result.rows_corrected,
+        },
+    )
+    return result
+
+
+def _result(
+    unit: Unit,
+    round_: Round,
+    returned: Sorted,
+    fresh: Sequence[FreshReading],
+    *,
+    assessed: Assessed,
+    upload_id: int,
+    received_at: datetime,
+    marked: int,
+    found: tuple[tuple[ActNow, ...], tuple[int, ...]],
+) -> UploadResult:
+    """What is told of the rows: counts, levels, how many came without a permit, what was found."""
+    act_now, opened = found
+    return UploadResult(
         upload_id=upload_id,
         round_id=round_.id,
         round_code=round_.code,
@@ -289,22 +326,6 @@ def _store(
         finding_ids=opened,
         warnings=returned.read.warnings,
     )
-    uploads.set_result(unit, upload_id, result_to_dict(result))
-    audit.note(
-        unit,
-        actor,
-        verb="bring readings",
-        noun="round",
-        noun_id=round_.id,
-        now=now,
-        after={
-            "upload": upload_id,
-            "new": result.rows_new,
-            "equal": result.rows_equal,
-            "corrected": result.rows_corrected,
-        },
-    )
-    return result
 
 
 def _add_readings(
@@ -389,74 +410,3 @@ def _levels(assessed: Assessed, fresh: Sequence[FreshReading]) -> dict[str, int]
         assessed.judged[one.reading_id].verdict.level for one in fresh if one.reading_id in assessed.judged
     )
     return {level_word(level): counts[level] for level in (*reversed(Level), None) if counts[level]}
-
-
-def _open_findings(
-    unit: Unit, actor: Actor, round_: Round, returned: Sorted, assessed: Assessed, *, now: datetime
-) -> tuple[tuple[ActNow, ...], tuple[int, ...]]:
-    """An Act now and a hot part off the round are findings at once: they may not wait."""
-    grave = [
-        one for one in assessed.judged.values() if one.counts_level and one.verdict.level is Level.ACT_NOW
-    ]
-    live = uploads.live_findings(unit, [one.reading.point.id for one in grave]) if grave else {}
-    without = [one for one in grave if one.reading.point.id not in live]
-    found = [_of_act_now(one, round_) for one in without] + [
-        _off_round(row, round_) for row in returned.off_round
-    ]
-    opened = (
-        uploads.open_findings(
-            unit, found, by_person_id=actor.person_id, now=now, note=f"with the readings of {round_.code}"
-        )
-        if found
-        else []
-    )
-    of_points = {
-        one.reading.point.id: finding_id
-        for one, finding_id in zip(without, opened[: len(without)], strict=True)
-    }
-    if live:
-        uploads.raise_findings(unit, live.values(), Level.ACT_NOW, now=now)
-    uploads.point_to_findings(unit, of_points | live)
-    act_now = tuple(
-        ActNow(
-            (of_points | live)[one.reading.point.id],
-            one.reading.point.id,
-            one.reading.point.tag,
-            one.reading.point.title,
-            one.verdict.sentence,
-        )
-        for one in grave
-    )
-    return act_now, tuple(opened)
-
-
-def _of_act_now(one: Judged, round_: Round) -> dict[str, Any]:
-    point, verdict = one.reading.point, one.verdict
-    return {
-        "client_id": point.client_id,
-        "site_id": point.site_id,
-        "point_id": point.id,
-        "round_id": round_.id,
-        "reading_id": one.reading.reading_id,
-        "title": point.title,
-        "consequence": point.consequence,
-        "level": int(Level.ACT_NOW),
-        "value_k": verdict.value_k,
-        "common_k": verdict.common_k,
-        "load_ratio": verdict.load_ratio,
-        "current_a": one.reading.values.current_a,
-    }
-
-
-def _off_round(row: Any, round_: Round) -> dict[str, Any]:
-    site_id, place, picture, title = part_mark(row)
-    return {
-        "client_id": round_.client_id,
-        "site_id": site_id,
-        "round_id": round_.id,
-        "place": place,
-        "picture": picture,
-        "title": title or part_title(row),
-        "cause": row.note,
-        "current_a": row.current_a,
-    }
