@@ -14,6 +14,9 @@ from service.usecases.rounds import sheet_scans
 from service.usecases.rounds.sheet_scans import SentFile
 
 router = APIRouter(tags=["signed sheets"], responses=PROBLEMS)
+_FILE: dict[str, Any] = {
+    kind.media_type: {"schema": {"type": "string", "format": "binary"}} for kind in ScanKind
+}
 Id = Annotated[int, Path(ge=1, le=2**53)]
 Uid = Annotated[str, Path(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 _BINARY = {"schema": {"type": "string", "format": "binary"}}
@@ -93,7 +96,7 @@ def bring_scan(
     return ScanReply.of(scan)
 
 
-@router.get("/rounds/{round_id}/scans/{uid}")
+@router.get("/rounds/{round_id}/scans/{uid}", response_class=Response, responses={200: {"content": _FILE}})
 def read_file(around: Around, asker: Asker, round_id: Id, uid: Uid) -> Response:
     """The file byte for byte as it came, to be kept, not shown."""
     return scan_file(*sheet_scans.see_scan(around.store, asker, round_id, uid, files=around.files))

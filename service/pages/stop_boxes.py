@@ -72,6 +72,10 @@ OF_EMISSIVITY = (
 )
 
 
+#: what an eye adds to a reading that says enough without
+_BESIDE = frozenset({"heat_pattern", "discoloured"})
+
+
 def kind_boxes(boxes: PointBoxes) -> tuple[AskedBox, ...]:
     """The boxes that a point's kind asks for."""
     return tuple(_asked(box) for box in boxes_of(PointKind(boxes.point.kind), boxes.point.component))
@@ -85,7 +89,7 @@ def _asked(box: Box) -> AskedBox:
 
 def stands_alone(boxes: PointBoxes) -> bool:
     """True when the boxes of the kind decide what its reading says, and stand beside it."""
-    return len(kind_boxes(boxes)) > 1
+    return any(box.name not in _BESIDE for box in kind_boxes(boxes))
 
 
 def shown(value: object) -> str:

@@ -209,7 +209,7 @@ def test_verify_names_signed_sheets_whose_files_are_gone(store: Store) -> None:
     (scan,) = bring(walk, ("a.pdf", PDF))
     files = shelf(store)
     url = str(store.engine.url)
-    assert verify(store, url, migrations=ROOT / "migrations", files=files) == []
+    assert verify(store, url, migrations=ROOT / "migrations", files=files, shelf=files) == []
     (files.folder / scan.stored_as).unlink()
-    (fault,) = verify(store, url, migrations=ROOT / "migrations", files=files)
+    (fault,) = verify(store, url, migrations=ROOT / "migrations", files=files, shelf=files)
     assert "1 files of signed sheets are not in" in fault
