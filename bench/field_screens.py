@@ -13,8 +13,8 @@ from service.settings import ROOT
 from service.storage.engine import open_engine
 from service.storage.schema import upgrade
 from service.storage.unit import Store
-from tests.browser.conftest import MISSING, chromium_path
-from tests.browser.field_walks import begin_stop, go, issued_today, opened, phone, take_along, true_now
+from tests.browser.conftest import MISSING, chromium_path, true_now
+from tests.browser.field_walks import begin_stop, go, issued_today, opened, phone, take_along
 from tests.browser.serving import serving
 from tests.doors import COOKIE, open_app, session_of
 from tests.readings.builders import Issued

@@ -16,6 +16,7 @@ from service.domain.round_columns import OFF_THE_ROUND, Cell, RoundFile
 from service.domain.rounds import Permit, Round
 from service.domain.stop_facts import SheetPoint
 from service.domain.words import Access, Reason
+from service.intake.content_hash import content_hash_of
 from service.intake.raw_rows import Ways, rows_of_tables
 from service.intake.tables import read_tables
 from service.jobs.worker import Worker
@@ -31,7 +32,7 @@ from service.usecases.rounds.permits import PermitFields, ask_permit, close_perm
 from service.usecases.rounds.plan import RoundWish, plan_round
 from service.usecases.rounds.sheets import read_rows
 from service.usecases.rounds.sign_off import sign_off_round
-from service.usecases.rounds.upload import content_hash_of, upload_round
+from service.usecases.rounds.upload import upload_round
 
 ZONE = ZoneInfo(TIME_ZONE)
 START_MIN = 7 * 60 + 30

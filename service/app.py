@@ -41,6 +41,13 @@ PICTURES = r"/(?:rounds|findings)/[^/]+/pictures"
 #: where signed sheets come in, several in one form
 SCANS = r"(?:/api/v1)?/rounds/[^/]+/scans"
 FORM_BYTES = 64 * 1024
+#: what files may weigh where they come in [bytes]
+WIDER = {
+    RASTERS: MOST_RASTER_BYTES,
+    PICTURE: MOST_PICTURE_BYTES,
+    PICTURES: MOST_PICTURES_BYTES,
+    SCANS: MOST_SCANS_BYTES,
+}
 
 
 def create_app(
@@ -96,12 +103,7 @@ def create_app(
         answer=answer_error,
         body_limit=settings.body_limit,
         over_tls=settings.secure_cookies,
-        wider={
-            RASTERS: max(settings.body_limit, MOST_RASTER_BYTES + FORM_BYTES),
-            PICTURE: MOST_PICTURE_BYTES + FORM_BYTES,
-            PICTURES: MOST_PICTURES_BYTES + FORM_BYTES,
-            SCANS: max(settings.body_limit, MOST_SCANS_BYTES + FORM_BYTES),
-        },
+        wider={path: max(settings.body_limit, most + FORM_BYTES) for path, most in WIDER.items()},
     )
     describe_problems(app)
     app.router.routes.extend(_routes())

@@ -1,7 +1,6 @@
 """What devices send from the walk beside readings: each under its own id, safe to repeat."""
 
 from collections.abc import Callable
-from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Header, Path, Request, Response
@@ -23,10 +22,9 @@ from service.api.problems import PROBLEMS
 from service.domain.field_records import FieldSend, Receipt, SendKind
 from service.domain.people import Actor
 from service.errors import NotSignedIn, VersionMissing
-from service.storage.unit import Store
+from service.intake.content_hash import content_hash_of
 from service.usecases.field import send_records as sends
 from service.usecases.field.walked import see_walked
-from service.usecases.rounds.upload import content_hash_of
 from service.usecases.surroundings import Surroundings
 
 router = APIRouter(tags=["field"], responses=PROBLEMS)
@@ -87,12 +85,12 @@ def _kept(
     response: Response,
     body: Any,
     *,
-    send: Callable[[Store, Actor, FieldSend, Any, datetime], Receipt],
+    send: Callable[..., Receipt],
     at: tuple[SendKind, int, str, bool],
 ) -> KeptReply | HeldReply:
     kind, round_id, uid, keep = at
     sent = _sent(body, kind, round_id, uid, keep=keep)
-    receipt = send(around.store, actor, sent, body.typed(), around.now())
+    receipt = send(around.store, actor, sent, body.typed(), now=around.now())
     if receipt.held_id is None:
         return KeptReply.of(receipt)
     response.status_code = 202
@@ -130,10 +128,8 @@ def put_stop_visit(
     body: StopVisitBody,
 ) -> KeptReply | HeldReply:
     """Keep one visit of a stop: from, to, what was seen, heard or smelt, when its cautions were."""
-    return _kept(
-        around, actor, response, body, at=(SendKind.STOP_VISIT, round_id, uid, keep),
-        send=lambda store, by, sent, typed, now: sends.send_stop_visit(store, by, sent, typed, now=now),
-    )  # fmt: skip
+    at = (SendKind.STOP_VISIT, round_id, uid, keep)
+    return _kept(around, actor, response, body, send=sends.send_stop_visit, at=at)
 
 
 @router.get("/rounds/{round_id}/stop-visits")
@@ -153,10 +149,8 @@ def put_telling(
     body: TellingBody,
 ) -> KeptReply | HeldReply:
     """Keep whom was told of an Act now: at the point's live finding, opened where there is none."""
-    return _kept(
-        around, actor, response, body, at=(SendKind.TELLING, round_id, uid, keep),
-        send=lambda store, by, sent, typed, now: sends.send_telling(store, by, sent, typed, now=now),
-    )  # fmt: skip
+    at = (SendKind.TELLING, round_id, uid, keep)
+    return _kept(around, actor, response, body, send=sends.send_telling, at=at)
 
 
 @router.put("/rounds/{round_id}/field-checks/{uid}", status_code=201, responses=HELD, dependencies=[New])
@@ -170,10 +164,8 @@ def put_field_check(
     body: FieldCheckBody,
 ) -> KeptReply | HeldReply:
     """Keep an instrument check made on the walk."""
-    return _kept(
-        around, actor, response, body, at=(SendKind.CHECK, round_id, uid, keep),
-        send=lambda store, by, sent, typed, now: sends.send_check(store, by, sent, typed, now=now),
-    )  # fmt: skip
+    at = (SendKind.CHECK, round_id, uid, keep)
+    return _kept(around, actor, response, body, send=sends.send_check, at=at)
 
 
 @router.put("/rounds/{round_id}/camera-clocks/{uid}", status_code=201, responses=HELD, dependencies=[New])
@@ -187,10 +179,8 @@ def put_camera_clock(
     body: CameraClockBody,
 ) -> KeptReply | HeldReply:
     """Keep what a camera's clock showed beside the device's."""
-    return _kept(
-        around, actor, response, body, at=(SendKind.CAMERA_CLOCK, round_id, uid, keep),
-        send=lambda store, by, sent, typed, now: sends.send_camera_clock(store, by, sent, typed, now=now),
-    )  # fmt: skip
+    at = (SendKind.CAMERA_CLOCK, round_id, uid, keep)
+    return _kept(around, actor, response, body, send=sends.send_camera_clock, at=at)
 
 
 @router.get("/rounds/{round_id}/camera-clocks")

@@ -26,6 +26,7 @@ from service.domain.field_records import FieldSend, SendKind
 from service.domain.people import Actor
 from service.domain.readings import Reading
 from service.errors import Invalid, KeyMissing, Problem, Unsupported
+from service.intake.content_hash import content_hash_of
 from service.intake.messages import read_message, rows_in
 from service.intake.raw_rows import KNOWN, RawRows, Ways, rows_of_records, rows_of_tables
 from service.intake.tables import read_tables
@@ -35,7 +36,7 @@ from service.usecases.rounds import list_readings
 from service.usecases.rounds.correct import correct_reading
 from service.usecases.rounds.decide_double import decide_double, list_doubles
 from service.usecases.rounds.preview import preview_upload
-from service.usecases.rounds.upload import content_hash_of, upload_round
+from service.usecases.rounds.upload import upload_round
 from service.usecases.surroundings import Surroundings
 
 router = APIRouter(tags=["readings"], responses=PROBLEMS)

@@ -3,7 +3,6 @@
 import io
 import json
 import re
-import resource
 import struct
 import sys
 import warnings
@@ -70,7 +69,7 @@ def opened(content: bytes, limits: dict[str, int]) -> Image.Image:
         picture: Image.Image = Image.open(io.BytesIO(content), formats=("JPEG", "PNG", "WEBP"))
     except (Image.DecompressionBombWarning, Image.DecompressionBombError) as error:
         raise too_large("more pixels than one picture may have", limits) from error
-    except Exception as error:
+    except Exception as error:  # a decoder fails in any way at bytes that are meant to make it fail
         raise damaged() from error
     width, height = picture.size
     if width * height > limits["pixels"] or max(width, height) > limits["side"]:
@@ -106,8 +105,7 @@ def plain(picture: Image.Image) -> Image.Image:
     clear = "A" in upright.getbands() or "transparency" in upright.info
     wanted = "RGBA" if clear else "L" if upright.mode in ("1", "L") else "RGB"
     drawn = upright if upright.mode == wanted else upright.convert(wanted)
-    bare = Image.frombytes(drawn.mode, drawn.size, drawn.tobytes())
-    return bare
+    return Image.frombytes(drawn.mode, drawn.size, drawn.tobytes())
 
 
 def written(picture: Image.Image, kind: str) -> bytes:
@@ -153,7 +151,7 @@ def read(content: bytes, limits: dict[str, int]) -> tuple[dict[str, Any], bytes,
         bare = plain(picture)
     except MemoryError:  # not the file's fault: the parent tells it as too much
         raise
-    except Exception as error:
+    except Exception as error:  # as above: whatever the decoder says, the file is not sound
         raise damaged() from error
     told = {"kind": kind, "width": bare.width, "height": bare.height, "frames": frames, "shot": shot}
     return told, written(bare, kind), preview(bare, limits["preview"])
@@ -167,22 +165,8 @@ def safe_time(picture: Image.Image) -> dict[str, str]:
         return {}
 
 
-def confine(limits: dict[str, int]) -> None:
-    for kind, most in (
-        (resource.RLIMIT_AS, limits["memory"]),
-        (resource.RLIMIT_CPU, limits["seconds"]),
-        (resource.RLIMIT_FSIZE, 0),
-        (resource.RLIMIT_CORE, 0),
-    ):
-        try:
-            resource.setrlimit(kind, (most, most))
-        except (ValueError, OSError):  # a platform without this limit: the others still hold
-            continue
-
-
 def main() -> None:
     limits = json.loads(sys.argv[1])
-    confine(limits)
     try:
         told, picture, small = read(sys.stdin.buffer.read(), limits)
     except Refused as refused:

@@ -3,16 +3,14 @@
 import json
 import re
 import struct
-import subprocess
-import sys
 import threading
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from pathlib import Path
 from typing import Any, Literal
 
 from service.domain.picture_places import CameraTime
 from service.intake.collecting import one_problem
+from service.intake.confined import TooMuch, read_confined
 from service.intake.limits import (
     LONGEST_PICTURE_SIDE,
     MOST_PICTURE_BYTES,
@@ -30,17 +28,14 @@ MEMORY_BYTES = 1024 * 1024 * 1024
 PROCESSOR_SECONDS = 30
 WALL_SECONDS = 45
 
-_CHILD = Path(__file__).with_name("picture_reader.py")
 _at_once = threading.BoundedSemaphore(2)
-_LIMITS = json.dumps(
-    {
-        "pixels": MOST_PICTURE_PIXELS,
-        "side": LONGEST_PICTURE_SIDE,
-        "preview": PREVIEW_SIDE,
-        "memory": MEMORY_BYTES,
-        "seconds": PROCESSOR_SECONDS,
-    }
-)
+_LIMITS = {
+    "pixels": MOST_PICTURE_PIXELS,
+    "side": LONGEST_PICTURE_SIDE,
+    "preview": PREVIEW_SIDE,
+    "memory": MEMORY_BYTES,
+    "seconds": PROCESSOR_SECONDS,
+}
 _TAKE_PICTURE = "Send the picture itself, as JPEG, PNG or WebP."
 #: what people send by mistake, told by its first bytes, and what to do about it
 _OTHERS: tuple[tuple[re.Pattern[bytes], str, str], ...] = (
@@ -95,20 +90,12 @@ def read_picture(content: bytes) -> ReadPicture:
     """
     _refuse_size(content, MOST_PICTURE_BYTES, "picture", "Save it smaller, or as JPEG.")
     _refuse_others(content)
-    with _at_once:
-        try:
-            done = subprocess.run(  # noqa: S603
-                [sys.executable, "-I", str(_CHILD), _LIMITS],
-                input=content,
-                capture_output=True,
-                timeout=WALL_SECONDS,
-                check=False,
-            )
-        except subprocess.TimeoutExpired as error:
-            raise _too_much("time") from error
-    if done.returncode != 0:
-        raise _too_much("memory or time")
-    return _told(done.stdout)
+    try:
+        with _at_once:
+            reply = read_confined("picture_reader.py", content, _LIMITS, wall_s=WALL_SECONDS)
+    except TooMuch as error:
+        raise _too_much(str(error)) from error
+    return _told(reply)
 
 
 def read_voice(content: bytes) -> VoiceFile:

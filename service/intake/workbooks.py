@@ -1,16 +1,14 @@
 """XLSX in a process of its own: little memory, little time, and it may die without harm."""
 
 import json
-import subprocess
-import sys
 import threading
 from datetime import date, datetime, time, timedelta
-from pathlib import Path
 from typing import Any
 
 from service.domain.cells import Cell, shown
 from service.errors import Invalid, Problem
 from service.intake.collecting import one_problem
+from service.intake.confined import TooMuch, read_confined
 from service.intake.limits import MOST_CHARACTERS, MOST_COLUMNS, MOST_ROWS
 
 MOST_INFLATED = 100 * 1024 * 1024
@@ -22,7 +20,6 @@ PROCESSOR_SECONDS = 30
 WALL_SECONDS = 45
 MOST_TEXT = 40 * 1024 * 1024
 
-_CHILD = Path(__file__).with_name("workbook_reader.py")
 _at_once = threading.BoundedSemaphore(2)
 
 
@@ -46,20 +43,12 @@ def read_sheets(content: bytes) -> list[tuple[str, list[list[Cell]]]]:
         "characters": MOST_CHARACTERS,
         "text": MOST_TEXT,
     }
-    with _at_once:
-        try:
-            done = subprocess.run(  # noqa: S603
-                [sys.executable, "-I", str(_CHILD), json.dumps(limits)],
-                input=content,
-                capture_output=True,
-                timeout=WALL_SECONDS,
-                check=False,
-            )
-        except subprocess.TimeoutExpired as error:
-            raise _too_much("time") from error
-    if done.returncode != 0:
-        raise _too_much("memory or time")
-    return _told(json.loads(done.stdout))
+    try:
+        with _at_once:
+            reply = read_confined("workbook_reader.py", content, limits, wall_s=WALL_SECONDS)
+    except TooMuch as error:
+        raise _too_much(str(error)) from error
+    return _told(json.loads(reply))
 
 
 def _told(reply: dict[str, Any]) -> list[tuple[str, list[list[Cell]]]]:

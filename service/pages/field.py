@@ -1,6 +1,5 @@
 """The page of the field app, the worker that keeps it on a device, and how it is installed."""
 
-import hashlib
 import json
 import re
 from functools import cache
@@ -9,6 +8,7 @@ from typing import Any
 from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
+from service.intake.content_hash import content_hash_of
 from service.pages.templating import FONT_NAMES, WEB, redirect, render
 
 router = APIRouter()
@@ -87,10 +87,7 @@ def _modules() -> tuple[str, ...]:
 def _files() -> tuple[list[str], str]:
     """Addresses of everything the app needs with no signal, and a name of their contents."""
     ours = (*_modules(), *_SHEETS, _MARK)
-    digest = hashlib.sha256()
-    for name in (*ours, "templates/field/index.html"):
-        content = (WEB / name).read_bytes()
-        digest.update(len(content).to_bytes(8) + content)
+    version = content_hash_of(*((WEB / name).read_bytes() for name in (*ours, "templates/field/index.html")))
     files = [f"/assets/{name}" for name in ours]
     fonts = [f"/assets/fonts/{name}" for name in FONT_NAMES]
-    return [SHELL, *files, *fonts, "/field/manifest.webmanifest"], digest.hexdigest()[:16]
+    return [SHELL, *files, *fonts, "/field/manifest.webmanifest"], version[:16]

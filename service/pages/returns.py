@@ -11,6 +11,7 @@ from service.domain.permissions import Verb, may
 from service.domain.readings import UploadResult
 from service.domain.round_columns import BY_NAME
 from service.errors import Invalid, Problem
+from service.intake.content_hash import content_hash_of
 from service.intake.raw_rows import RawRows, Ways, rows_of_records, rows_of_tables
 from service.intake.tables import read_tables
 from service.pages import stop_boxes
@@ -24,7 +25,7 @@ from service.usecases.rounds.decide_double import decide_double, list_doubles
 from service.usecases.rounds.instrument_checks import check_on_round
 from service.usecases.rounds.list_readings import see_upload
 from service.usecases.rounds.preview import preview_upload
-from service.usecases.rounds.upload import content_hash_of, upload_round
+from service.usecases.rounds.upload import upload_round
 from service.usecases.surroundings import Surroundings
 
 router = APIRouter(prefix="/rounds/{round_id}/return")

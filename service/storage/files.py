@@ -24,6 +24,11 @@ class Shelf(Protocol):
     def has(self, name: str) -> bool: ...
 
 
+def shelf_name(room: str, content_hash: str, kind: str) -> str:
+    """Where a content lies on a shelf: by its room, its own name (SHA-256 in hex) and its kind."""
+    return f"{room}/{content_hash[:2]}/{content_hash}.{kind}"
+
+
 def checked_name(name: str) -> str:
     """The name, when it is one of a kept file.
 

@@ -2,6 +2,7 @@
 
 import shutil
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -46,6 +47,10 @@ def seen(*usual: str, **first: Any) -> list[Any]:
         )
         for name, sight in SIGHTS.items()
     ]
+
+
+def true_now() -> datetime:
+    return datetime.now(UTC)
 
 
 def chromium_path() -> str | None:
@@ -134,6 +139,13 @@ def visit(chromium: Browser) -> Iterator[Callable[[str], Visitor]]:
 def address(store: Store) -> Iterator[str]:
     """An empty database of the test's own, being served; the test fills it through ``store``."""
     with serving(open_app(store, lambda: NOW, worker_thread=True)) as served:
+        yield served
+
+
+@pytest.fixture
+def live(store: Store) -> Iterator[str]:
+    """As ``address``, but in real time, as a browser and its Date headers are."""
+    with serving(open_app(store, true_now, worker_thread=True)) as served:
         yield served
 
 

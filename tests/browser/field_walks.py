@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 
 from playwright.sync_api import Browser, BrowserContext, Page
@@ -11,14 +10,9 @@ from sqlalchemy import select
 from service.domain.words import Role
 from service.storage.tables.readings import ReadingRow
 from service.storage.unit import Store
-from tests.browser.conftest import ARGUMENTS, PHONE, chromium_path
+from tests.browser.conftest import ARGUMENTS, PHONE, chromium_path, true_now
 from tests.doors import COOKIE, session_of
 from tests.readings.builders import Issued, issue
-
-
-def true_now() -> datetime:
-    """These tests live in real time, since a browser and its Date headers do."""
-    return datetime.now(UTC)
 
 
 def issued_today(store: Store, **kinds: int) -> Issued:

@@ -1,6 +1,5 @@
 """What may happen while a technician is out of reach: signed out, withdrawn, two phones, a wrong clock."""
 
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 
@@ -26,17 +25,10 @@ from tests.browser.field_walks import (
     take_along,
     true_now,
 )
-from tests.browser.serving import serving
-from tests.doors import COOKIE, open_app, session_of
+from tests.doors import COOKIE, session_of
 from tests.readings.builders import Issued
 
 pytestmark = pytest.mark.browser
-
-
-@pytest.fixture
-def live(store: Store) -> Iterator[str]:
-    with serving(open_app(store, true_now, worker_thread=True)) as served:
-        yield served
 
 
 def read_offline(page: Page, walk: Issued, temperatures: list[str]) -> None:

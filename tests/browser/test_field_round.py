@@ -1,7 +1,6 @@
 """A round of eighty-one points walked with no signal, on a phone that is reloaded and closed, over a bad line."""
 
 from collections import Counter
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -19,19 +18,10 @@ from tests.browser.field_walks import (
     read_view,
     readings_of,
     take_along,
-    true_now,
 )
-from tests.browser.serving import serving
-from tests.doors import open_app
 
 pytestmark = pytest.mark.browser
 BOARDS, VIEWS, PHASES = 9, 3, 3
-
-
-@pytest.fixture
-def live(store: Store) -> Iterator[str]:
-    with serving(open_app(store, true_now, worker_thread=True)) as served:
-        yield served
 
 
 def bad_line(context: BrowserContext) -> Counter[str]:

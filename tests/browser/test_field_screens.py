@@ -1,6 +1,5 @@
 """Every screen of Field: nothing for axe to find, every target wide enough for a glove, at 200 % text too."""
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -8,9 +7,7 @@ from playwright.sync_api import Browser, Page
 
 from service.storage.unit import Store
 from tests.browser.accessible import violations
-from tests.browser.field_walks import issued_today, opened, phone, take_along, true_now
-from tests.browser.serving import serving
-from tests.doors import open_app
+from tests.browser.field_walks import issued_today, opened, phone, take_along
 from tests.readings.builders import Issued
 
 pytestmark = pytest.mark.browser
@@ -25,12 +22,6 @@ _SMALL = """(least) => [...document.querySelectorAll("a, button, input, select, 
   .filter(([box]) => box.height < least - 0.5 || box.width < least - 0.5)
   .map(([box, one]) => `${one.tagName} ${one.textContent || one.className} ${Math.round(box.width)}x${Math.round(box.height)}`)
 """
-
-
-@pytest.fixture
-def live(store: Store) -> Iterator[str]:
-    with serving(open_app(store, true_now, worker_thread=True)) as served:
-        yield served
 
 
 def places_of(page: Page, walk: Issued) -> dict[str, str]:

@@ -5,6 +5,7 @@ and carries everything else on to the service, with the fault that is drawn for 
 """
 
 import http.client
+import select
 import threading
 import time
 from collections import Counter
@@ -37,6 +38,8 @@ FAULTS = (
 )
 #: How often each is drawn; the killing ones take a second each.
 WEIGHTS = (4, 2, 3, 2, 2, 2, 2, 1, 0.3, 1, 1, 0.2, 0.2, 0.2)
+#: Longer than the app waits for an answer, and than a request takes to overtake another [s].
+GIVES_UP_WITHIN_S, OVERTAKEN_WITHIN_S = 10.0, 0.05
 SIGNED_IN_AT = "/api/v1/field/signed-in"
 Answer = tuple[int, list[tuple[str, str]], bytes]
 
@@ -51,6 +54,7 @@ class Line:
         self.later: list[tuple[str, bytes, dict[str, str]]] = []
         self.typed: list[tuple[int, float]] = []
         self._lock = threading.Lock()
+        self._moved = threading.Condition()
         self._dying = threading.Lock()
 
     def fault(self) -> str:
@@ -61,7 +65,24 @@ class Line:
             ]
             drawn = "none" if self.calm else self.draw.choices(FAULTS, weights)[0]
             self.met[drawn] += 1
-            return drawn
+        with self._moved:
+            self._moved.notify_all()
+        return drawn
+
+    def let_others_go(self) -> None:
+        """Wait until another request has overtaken this one, or none is on its way."""
+        with self._moved:
+            self._moved.wait(OVERTAKEN_WITHIN_S)
+
+    def key(self, number: int) -> None:
+        with self._moved:
+            self.typed.append((number, time.monotonic()))
+            self._moved.notify_all()
+
+    def wait_for_keys(self, wanted: int) -> None:
+        """Until so many keys have been told of."""
+        with self._moved:
+            assert self._moved.wait_for(lambda: len(self.typed) >= wanted, timeout=60), "nothing was typed"
 
     def die(self) -> None:
         """Kill the service and start it again; one at a time."""
@@ -101,7 +122,7 @@ class _Handler(BaseHTTPRequestHandler):
             source = (MODULES / path.removeprefix("/modules/")).read_bytes()
             self._answer((200, [("Content-Type", "text/javascript")], source))
         elif path.startswith("/typed/"):
-            self.line.typed.append((int(path.rsplit("/", 1)[1]), time.monotonic()))
+            self.line.key(int(path.rsplit("/", 1)[1]))
             self._answer((204, [], b""))
         elif path == SIGNED_IN_AT:
             self._through(b"")
@@ -146,9 +167,9 @@ class _Handler(BaseHTTPRequestHandler):
         if fault in ("lost after it stored", "server killed after"):
             return self._hang_up()
         if fault == "late":
-            time.sleep(0.05)  # other requests overtake it
+            line.let_others_go()
         if fault == "no answer":
-            time.sleep(1.1)  # longer than the app waits
+            return self._until_given_up()
         if fault == "cut in the middle of the answer":
             return self._half_answer(answer)
         return self._answer(answer)
@@ -187,6 +208,11 @@ class _Handler(BaseHTTPRequestHandler):
         self.send_header("Content-Length", str(len(body)))
         self.end_headers()
         self.wfile.write(body[: len(body) // 2])
+        self._hang_up()
+
+    def _until_given_up(self) -> None:
+        """Say nothing until the app has waited long enough: then its end of the line is closed."""
+        select.select([self.connection], [], [], GIVES_UP_WITHIN_S)
         self._hang_up()
 
     def _hang_up(self) -> None:

@@ -1,15 +1,18 @@
 """R10, the phone keeps what was typed: killed browsers, full storage, ended sessions, updates of the app."""
 
 import os
+import re
 import signal
 import subprocess
+import threading
 import time
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from queue import SimpleQueue
 from random import Random
-from typing import Any
+from typing import IO, Any
 
 import pytest
 from playwright.sync_api import Browser, Page
@@ -25,6 +28,7 @@ from tests.field.faulty_line import Line, listening
 from tests.readings.builders import Issued, issue
 
 SEED = 20_261_128
+_LISTENS = re.compile(rb"DevTools listening on ws://([\d.:]+)/")
 #: What was typed longer ago than this must be there [s].
 KEPT_AFTER_S = 0.25
 #: The store at its first version, as the app of then made it.
@@ -206,27 +210,29 @@ def browser_process(folder: Path) -> Iterator[tuple[subprocess.Popen[bytes], str
     """A Chromium of our own on a profile that outlives it, and where it listens."""
     path = chromium_path()
     assert path is not None
-    (folder / "DevToolsActivePort").unlink(missing_ok=True)
     process = subprocess.Popen(
         [path, *ARGUMENTS, "--headless=new", "--remote-debugging-port=0", f"--user-data-dir={folder}", "about:blank"],
-        stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
+        stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, start_new_session=True,
     )  # fmt: skip
+    assert process.stderr is not None
+    doors: SimpleQueue[str] = SimpleQueue()
+    listener = threading.Thread(target=_tell_door, args=(process.stderr, doors))
+    listener.start()
     try:
-        yield process, _port(folder, process)
+        yield process, doors.get(timeout=60)
     finally:
         with suppress(ProcessLookupError):
             os.killpg(process.pid, signal.SIGKILL)
         process.wait()
+        listener.join()
+        process.stderr.close()
 
 
-def _port(folder: Path, process: subprocess.Popen[bytes]) -> str:
-    told = folder / "DevToolsActivePort"
-    ends = time.monotonic() + 60
-    while time.monotonic() < ends and process.poll() is None:
-        if told.exists() and "\n" in told.read_text():
-            return f"http://127.0.0.1:{told.read_text().split()[0]}"
-        time.sleep(0.02)
-    raise AssertionError("the browser did not start")
+def _tell_door(said: IO[bytes], doors: SimpleQueue[str]) -> None:
+    """Where it listens, as it says itself; all else that it says is read and thrown away."""
+    for line in said:
+        if found := _LISTENS.search(line):
+            doors.put(f"http://{found[1].decode()}")
 
 
 TYPING = """async () => {
@@ -266,7 +272,7 @@ def keys_lost(browser: Browser, folder: Path, kills: int, draw: Random, *, keep:
                     break
                 already = len(line.typed)
                 page.evaluate(f"() => {{ void ({TYPING.replace('KEEP', keep)})(); }}")
-                _wait_for_keys(line, already + 5)
+                line.wait_for_keys(already + 5)
                 time.sleep(draw.uniform(0.3, 0.8))  # the instant of the kill is what is drawn
                 killed_at = time.monotonic()
                 os.killpg(process.pid, signal.SIGKILL)
@@ -275,13 +281,6 @@ def keys_lost(browser: Browser, folder: Path, kills: int, draw: Random, *, keep:
                     opened.close()
     assert len(line.typed) > 5 * kills
     return lost
-
-
-def _wait_for_keys(line: Line, wanted: int) -> None:
-    ends = time.monotonic() + 60
-    while len(line.typed) < wanted:
-        assert time.monotonic() < ends, "nothing was typed"
-        time.sleep(0.02)
 
 
 def test_a_killed_browser_loses_no_key_older_than_a_quarter_second(chromium: Browser, tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from service.domain.people import Actor
 from service.domain.readings import UploadResult
 from service.domain.words import Role
+from service.intake.content_hash import content_hash_of
 from service.intake.raw_rows import Ways, rows_of_records
 from service.storage.tables.register import PointRow
 from service.storage.tables.rounds import RoundPointRow, RoundRow
@@ -17,7 +18,7 @@ from service.storage.unit import Store
 from service.usecases.rounds.edit import details_of, edit_round
 from service.usecases.rounds.issue import issue_round
 from service.usecases.rounds.plan import RoundWish, plan_round
-from service.usecases.rounds.upload import content_hash_of, upload_round
+from service.usecases.rounds.upload import upload_round
 from tests.builders import Plant, build_plant
 
 START = datetime(2026, 1, 12, 8, 0, tzinfo=UTC)

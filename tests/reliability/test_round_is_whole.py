@@ -17,12 +17,13 @@ from sqlalchemy import text
 
 from service.domain.round_columns import COLUMNS
 from service.errors import Invalid, Problem
+from service.intake.content_hash import content_hash_of
 from service.intake.raw_rows import Ways, rows_of_tables
 from service.intake.tables import read_tables
 from service.storage.tables import metadata
 from service.storage.unit import Store
 from service.usecases.condition.presets import ensure_presets
-from service.usecases.rounds.upload import content_hash_of, upload_round
+from service.usecases.rounds.upload import upload_round
 from tests.conftest import NOW
 from tests.readings.builders import Issued, issue
 

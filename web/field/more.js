@@ -1,22 +1,16 @@
 // What only some readings need: settings in the instrument, the picture's number, boxes of the kind, a note.
 
 import { el } from "./dom.js";
+import { line, numberBox, textBox } from "./parts.js";
 
 /** @typedef {import("./types.js").View} View */
 /** @typedef {import("./types.js").ViewDraft} ViewDraft */
 /** @typedef {import("./types.js").Box} Box */
 
-/** @param {string} word @param {HTMLElement} control @param {string} [unit] */
-function line(word, control, unit = "") {
-  return el("label", { class: "line" }, el("span", {}, word), el("span", { class: "line-end" }, control, unit && el("i", {}, unit)));
-}
-
-/** @param {string} value @param {(value: string) => void} heard @param {Record<string, string>} [given] */
-function input(value, heard, given = {}) {
-  return el("input", {
-    type: "text", autocomplete: "off", value, ...given,
-    oninput: (/** @type {Event} */ event) => heard(/** @type {HTMLInputElement} */ (event.target).value),
-  });
+/** @param {string} value @param {(value: string) => void} heard @param {boolean} [decimal] */
+function input(value, heard, decimal = false) {
+  const given = { value, oninput: (/** @type {Event} */ event) => heard(/** @type {HTMLInputElement} */ (event.target).value) };
+  return decimal ? numberBox(given) : textBox(given);
 }
 
 /** One tap among words; a second tap on the same takes it back. @param {string[]} words @param {string} value @param {(value: string) => void} heard @param {string} name */
@@ -44,7 +38,7 @@ function asked(box, value, heard) {
     return el("div", { class: "line tall" }, el("span", {}, box.label), taps(words, value, heard, box.label));
   }
   const decimal = box.value === "number" || box.value === "temperature";
-  return line(box.label, input(value, heard, decimal ? { inputmode: "decimal" } : {}), box.unit);
+  return line(box.label, input(value, heard, decimal), box.unit);
 }
 
 /**
@@ -74,8 +68,8 @@ export function more(view, draft, changed, carryOn) {
   });
   return el("details", { class: "more" },
     el("summary", {}, "More: settings, picture, note"),
-    line(known ? `Emissivity set (of the part: ${known})` : "Emissivity set", input(draft.emissivity, set("emissivity"), { inputmode: "decimal" })),
-    line("Reflected set", input(draft.reflectedSet, set("reflectedSet"), { inputmode: "decimal" }), "°C"),
-    line("Distance", input(draft.distance, set("distance"), { inputmode: "decimal" }), "m"),
+    line(known ? `Emissivity set (of the part: ${known})` : "Emissivity set", input(draft.emissivity, set("emissivity"), true)),
+    line("Reflected set", input(draft.reflectedSet, set("reflectedSet"), true), "°C"),
+    line("Distance", input(draft.distance, set("distance"), true), "m"),
     ofPoints.flat(2));
 }

@@ -1,7 +1,5 @@
 // Words of the house, counted and dated.
 
-export const LEVELS = ["Nothing found", "Look again", "Plan repair", "Repair soon", "Act now"];
-
 /** Letter and word of the ten reasons, in the order of the sheet. @type {[string, string][]} */
 export const REASONS = [
   ["K", "locked or no permit"],
@@ -19,12 +17,6 @@ export const REASONS = [
 /** @param {string} letter */
 export function reasonWord(letter) {
   return REASONS.find(([one]) => one === letter)?.[1] ?? letter;
-}
-
-/** @param {number | null} level @param {boolean} [atLeast] */
-export function levelWord(level, atLeast = false) {
-  if (level === null) return "No verdict";
-  return atLeast ? `At least ${LEVELS[level]}` : LEVELS[level];
 }
 
 /** @param {number} count @param {string} one @param {string} [many] */

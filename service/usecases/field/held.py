@@ -19,6 +19,7 @@ from service.domain.permissions import Verb, may
 from service.domain.rounds import Round
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound, Problem
+from service.intake.content_hash import content_hash_of
 from service.intake.raw_rows import Ways, rows_of_records
 from service.storage import audit, field_records, held_sends, rounds, site_state
 from service.storage.unit import Store, Unit
@@ -26,7 +27,7 @@ from service.usecases.field.keep import NoPlace, instants_of
 from service.usecases.field.send_records import add_check, add_telling
 from service.usecases.rounds.sight import round_to_change, round_to_see, sight_of
 from service.usecases.rounds.typed_checks import text_problems
-from service.usecases.rounds.upload import content_hash_of, store_late
+from service.usecases.rounds.upload import store_late
 
 LONGEST_REASON = 500
 

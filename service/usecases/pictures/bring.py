@@ -13,7 +13,7 @@ from service.domain.pictures import MatchedBy, Picture, PictureKind, TimeFrom
 from service.errors import Conflict, Invalid, Problem
 from service.intake.pictures import ReadPicture, read_picture
 from service.storage import audit, pictures
-from service.storage.files import Shelf
+from service.storage.files import Shelf, shelf_name
 from service.storage.unit import Store, Unit
 from service.usecases.pictures.sight import finding_for_pictures, round_to_add_to
 
@@ -222,7 +222,7 @@ def _keep(shelf: Shelf, read: ReadPicture) -> dict[str, Any]:
         ("preview_as", read.preview, "jpg"),
     ):
         content_hash = hashlib.sha256(content).hexdigest()
-        names[column] = f"{ROOM}/{content_hash[:2]}/{content_hash}.{kind}"
+        names[column] = shelf_name(ROOM, content_hash, kind)
         shelf.keep(names[column], content)
     return names
 

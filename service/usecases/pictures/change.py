@@ -12,7 +12,7 @@ from service.domain.pictures import LONGEST_NOTE, Mark, MatchedBy, Picture, Pict
 from service.errors import Conflict, Invalid, Problem
 from service.intake.pictures import read_voice
 from service.storage import audit, pictures
-from service.storage.files import Shelf
+from service.storage.files import Shelf, shelf_name
 from service.storage.unit import Store, Unit
 from service.usecases.pictures.bring import placed
 from service.usecases.pictures.sight import picture_to_change, round_to_add_to
@@ -166,7 +166,7 @@ def keep_voice(
         picture_to_change(unit, actor, uid)
     kind = read_voice(content)
     content_hash = hashlib.sha256(content).hexdigest()
-    name = f"{ROOM}/{content_hash[:2]}/{content_hash}.{kind}"
+    name = shelf_name(ROOM, content_hash, kind)
     shelf.keep(name, content)
     with store.begin() as unit:
         picture = picture_to_change(unit, actor, uid)

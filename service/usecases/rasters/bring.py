@@ -10,7 +10,7 @@ from service.domain.people import Actor
 from service.domain.rasters import Raster
 from service.intake.rasters import read_raster
 from service.storage import audit, rasters, readings
-from service.storage.files import FileShelf
+from service.storage.files import FileShelf, shelf_name
 from service.storage.unit import Store
 from service.usecases.rasters.grids import keep_grid
 from service.usecases.rasters.sight import reading_to_add_to
@@ -64,7 +64,7 @@ def bring_raster(
         reading_to_add_to(unit, actor, reading_uid)
     read = read_raster(content)
     content_hash = hashlib.sha256(content).hexdigest()
-    stored_as = f"{ROOM}/{content_hash[:2]}/{content_hash}.{read.kind}"
+    stored_as = shelf_name(ROOM, content_hash, read.kind)
     # before the row that names them: a crash between leaves a file that nothing names, never the reverse
     files.keep(stored_as, content)
     keep_grid(files, stored_as, read.grid_c)

@@ -12,10 +12,11 @@ from service.domain.rounds import OPEN_FOR_READINGS, Round
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound, Problem, Stale
 from service.intake.collecting import Problems
+from service.intake.content_hash import content_hash_of
 from service.intake.matched_rows import match_rows
 from service.intake.parsed_rows import parse_rows
 from service.intake.raw_rows import Ways, rows_of_records
-from service.storage import audit, idempotency, readings, rounds, site_state, uploads
+from service.storage import audit, expected_rows, idempotency, readings, rounds, site_state, uploads
 from service.storage.bulk import reserve_keys
 from service.storage.idempotency import StoredReply
 from service.storage.readings import StoredRow
@@ -23,7 +24,7 @@ from service.storage.unit import Store, Unit
 from service.usecases.condition.assess import FreshReading, assess_views
 from service.usecases.rounds.returned_rows import RowToStore, reading_values
 from service.usecases.rounds.sight import round_to_change
-from service.usecases.rounds.upload import content_hash_of, follow_readings
+from service.usecases.rounds.upload import follow_readings
 
 #: Cells of a returned row and the field of the stored reading each comes from.
 _CELLS = {
@@ -150,9 +151,9 @@ def _corrected_row(
         record[cell] = None if record[cell] is None else str(record[cell])
     record |= {"taken_at": reading.taken_at.isoformat(), "correction_reason": reason}
     record |= {name: value for name, value in changes.items() if name in CORRECTABLE}
-    row_uid = readings.row_uid_of(unit, reading.row_id)
+    row_uid = expected_rows.row_uid_of(unit, reading.row_id)
     parsed = parse_rows(rows_of_records([record | {"row_uid": row_uid}], Ways()), problems)
-    expected = readings.expected_round(unit, round_, uids=[row_uid], tags=())
+    expected = expected_rows.expected_round(unit, round_, uids=[row_uid], tags=())
     if "instrument_serial" not in changes:
         expected = expected.with_instrument(reading.instrument_id)
     read = match_rows(parsed, expected, problems)

@@ -8,7 +8,7 @@ from service.domain.permissions import Verb
 from service.domain.readings import Reading
 from service.domain.rounds import Round
 from service.errors import Invalid, NotFound, Problem
-from service.storage import audit, readings, rounds, site_state, uploads, walking_parties
+from service.storage import audit, expected_rows, readings, rounds, site_state, uploads, walking_parties
 from service.storage.unit import Store
 from service.usecases.condition.assess import assess_views
 from service.usecases.rounds.sight import round_to_change, round_to_see
@@ -34,7 +34,7 @@ def list_doubles(store: Store, actor: Actor, *, round_id: int) -> tuple[Round, t
     with store.look() as unit:
         round_ = round_to_see(unit, actor, round_id)
         found = []
-        rows = readings.rows_read_twice(unit, round_id)
+        rows = expected_rows.rows_read_twice(unit, round_id)
         several = [readings.current_of_rows(unit, [row.row_id]) for row in rows]
         known = walking_parties.walkers_by_id(unit, {one.person_id for read in several for one in read})
         for row, read in zip(rows, several, strict=True):
@@ -78,7 +78,7 @@ def decide_double(
     with store.begin() as unit:
         round_ = round_to_change(unit, actor, round_id, verb=Verb.KEEP_REGISTER)
         site_state.bump(unit, rounds.site_ids_of(unit, round_id), now=now)
-        expected = readings.expected_round(unit, round_, uids=[row_uid], tags=())
+        expected = expected_rows.expected_round(unit, round_, uids=[row_uid], tags=())
         if not expected.rows:
             raise NotFound()
         row = expected.rows[0]

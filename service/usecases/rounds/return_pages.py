@@ -14,6 +14,7 @@ from service.domain.stop_facts import SheetPoint
 from service.domain.words import Access
 from service.errors import NotFound
 from service.storage import (
+    expected_rows,
     instrument_checks,
     readings,
     round_questions,
@@ -132,7 +133,9 @@ def read_return_page(store: Store, actor: Actor, *, round_id: int, now: datetime
         day, open_ = _day(unit, actor, round_id, now=now)
         answered = readings.answered_by_stop(unit, round_id)
         lines = tuple(StopLine(stop, *answered.get(stop.stop.id, (0, 0))) for stop in day.stops)
-        undecided = [row for row in readings.rows_read_twice(unit, round_id) if row.chosen_source is None]
+        undecided = [
+            row for row in expected_rows.rows_read_twice(unit, round_id) if row.chosen_source is None
+        ]
         checks = instrument_checks.checks_of_round(unit, round_id)
         instruments = instrument_checks.instruments_of_client(unit, day.round.client_id)
         return ReturnPage(

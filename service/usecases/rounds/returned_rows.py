@@ -14,7 +14,7 @@ from service.domain.words import RoundState
 from service.intake.collecting import Problems
 from service.intake.matched_rows import ReadRows, match_rows
 from service.intake.parsed_rows import ParsedRows
-from service.storage import readings, uploads
+from service.storage import expected_rows, readings, uploads
 from service.storage.readings import StoredRow
 from service.storage.unit import Unit
 
@@ -75,7 +75,7 @@ def sort_rows(
     """
     columns = parsed.columns
     named = [i for i, blank in enumerate(parsed.blank) if not blank]
-    expected = readings.expected_round(
+    expected = expected_rows.expected_round(
         unit,
         round_,
         uids={columns["row_uid"][i] for i in named} - {""},

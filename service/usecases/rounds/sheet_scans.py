@@ -17,7 +17,7 @@ from service.errors import Conflict, Invalid, NotFound, Problem
 from service.intake.limits import MOST_SCANS_AT_ONCE
 from service.intake.scans import read_scan
 from service.storage import audit, round_facts, rounds, sheet_scans
-from service.storage.files import FileShelf
+from service.storage.files import FileShelf, shelf_name
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import round_to_change, round_to_see
 from service.usecases.rounds.typed_checks import problem, text_problems
@@ -218,7 +218,7 @@ def _place(name: str, chosen: int | None, by_code: dict[str, int]) -> tuple[int 
 
 def _name(content: bytes, kind: ScanKind) -> str:
     content_hash = hashlib.sha256(content).hexdigest()
-    return f"{ROOM}/{content_hash[:2]}/{content_hash}.{kind.value}"
+    return shelf_name(ROOM, content_hash, kind.value)
 
 
 def see_scan(

@@ -1,7 +1,6 @@
 """Take a returned file, page or message in: all or nothing, in one transaction."""
 
 import gc
-import hashlib
 import json
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -17,6 +16,7 @@ from service.domain.rounds import OPEN_FOR_READINGS, Round
 from service.domain.words import Level, RoundState
 from service.errors import Conflict
 from service.intake.collecting import Problems
+from service.intake.content_hash import content_hash_of
 from service.intake.parsed_rows import ParsedRows, parse_rows
 from service.intake.raw_rows import RawRows
 from service.storage import audit, idempotency, jobs, readings, rounds, site_state, uploads
@@ -193,15 +193,6 @@ def _unhurried(rows: int) -> Iterator[None]:
     finally:
         if on:
             gc.enable()
-
-
-def content_hash_of(*parts: bytes | str) -> str:
-    """Name of a content: equal bytes and equal ways of reading them, equal name."""
-    digest = hashlib.sha256()
-    for part in parts:
-        piece = part.encode("utf-8", "surrogatepass") if isinstance(part, str) else part
-        digest.update(len(piece).to_bytes(8) + piece)
-    return digest.hexdigest()
 
 
 def check_open(round_: Round) -> None:

@@ -3,6 +3,7 @@
 import { ofRound } from "../addresses.js";
 import { el } from "../dom.js";
 import { deviceTime, sendOf } from "../drafts.js";
+import { footKey, headOfRound, instruments, line } from "../parts.js";
 
 const HALF_A_DAY_S = 43_200;
 const DAY_S = 86_400;
@@ -22,9 +23,8 @@ export async function showClock(field, pack) {
   tick();
   const ticking = setInterval(tick, 250);
   const shown = el("input", { type: "time", step: "1" });
-  const cameras = pack.instruments.filter((one) => one.kind === "camera");
-  const which = el("select", {}, cameras.map((one) =>
-    el("option", { value: one.id, selected: one.id === pack.round.instrument_id }, `${one.name} ${one.serial}`)));
+  const cameras = instruments(pack, (kind) => kind === "camera");
+  const which = el("select", {}, cameras);
   const told = el("p", { class: "warn", role: "alert" });
   const keep = async () => {
     if (!shown.value) {
@@ -41,12 +41,11 @@ export async function showClock(field, pack) {
   };
   const device = deviceTime(new Date()).slice(-6);
   const node = el("section", { class: "screen" }, el("div", { class: "scroll" },
-    el("header", { class: "head" }, el("p", { class: "where" }, pack.round.name, el("a", { href: ofRound(pack.round.id) }, "Stops")),
-      el("h1", { tabindex: "-1" }, "The camera’s clock.")),
+    headOfRound(pack, "The camera’s clock."),
     el("p", {}, "Photograph this clock with the camera; its pictures then find their readings by time."),
     face, el("p", { class: "quiet" }, `This device, ${device} from UTC.`),
-    el("label", { class: "line" }, el("span", {}, "Camera shows now"), shown),
-    cameras.length ? el("label", { class: "line" }, el("span", {}, "Camera"), which) : el("p", { class: "warn" }, "No camera is on record for this round."), told),
-  el("div", { class: "foot-keys" }, el("div", { class: "steps" }, cameras.length > 0 && el("button", { type: "button", class: "go", onclick: keep }, "Keep the offset"))));
+    line("Camera shows now", shown),
+    cameras.length ? line("Camera", which) : el("p", { class: "warn" }, "No camera is on record for this round."), told),
+  cameras.length > 0 && footKey("Keep the offset", keep));
   return { node, leave: async () => clearInterval(ticking) };
 }

@@ -3,17 +3,14 @@
 import { ofRound } from "../addresses.js";
 import { el, refill } from "../dom.js";
 import { sendOf } from "../drafts.js";
+import { headOfRound, line, numberBox, tall, textBox } from "../parts.js";
 import { keepPhoto } from "../pictures.js";
 import { numberOf } from "../typed.js";
 
 /** @param {import("../types.js").Field} field @param {import("../types.js").Pack} pack */
 export async function showHot(field, pack) {
   const site = el("select", {}, pack.sites.map((one) => el("option", { value: one.id }, one.name)));
-  const place = el("input", { type: "text", autocomplete: "off" });
-  const degrees = el("input", { type: "text", inputmode: "decimal", autocomplete: "off" });
-  const air = el("input", { type: "text", inputmode: "decimal", autocomplete: "off" });
-  const amps = el("input", { type: "text", inputmode: "decimal", autocomplete: "off" });
-  const picture = el("input", { type: "text", autocomplete: "off" });
+  const [place, degrees, air, amps, picture] = [textBox(), numberBox(), numberBox(), numberBox(), textBox()];
   const note = el("textarea", { rows: 2 });
   const photo = el("input", { type: "file", accept: "image/*", capture: "environment" });
   const told = el("p", { class: "warn", role: "alert" });
@@ -43,17 +40,10 @@ export async function showHot(field, pack) {
     if (uid) field.go(tell ? ofRound(pack.round.id, `tell/${uid}`) : ofRound(pack.round.id));
   };
   return { node: el("section", { class: "screen" }, el("div", { class: "scroll" },
-    el("header", { class: "head" }, el("p", { class: "where" }, pack.round.name, el("a", { href: ofRound(pack.round.id) }, "Stops")),
-      el("h1", { tabindex: "-1" }, "A hot part off the round.")),
+    headOfRound(pack, "A hot part off the round."),
     el("p", { class: "quiet" }, "Stay where the permit lets you stand. Its place and number are enough now; the engineer puts it into the register."),
-    el("label", { class: "line" }, el("span", {}, "Site"), site),
-    el("label", { class: "line tall" }, el("span", {}, "Where and what it is"), place),
-    el("label", { class: "line" }, el("span", {}, "Reads"), el("span", { class: "line-end" }, degrees, el("i", {}, "°C"))),
-    el("label", { class: "line" }, el("span", {}, "Air near it"), el("span", { class: "line-end" }, air, el("i", {}, "°C"))),
-    el("label", { class: "line" }, el("span", {}, "Amps, if known"), el("span", { class: "line-end" }, amps, el("i", {}, "A"))),
-    el("label", { class: "line" }, el("span", {}, "Picture number"), picture),
-    el("label", { class: "line tall" }, el("span", {}, "Photo"), photo),
-    el("label", { class: "line tall" }, el("span", {}, "Seen, heard or smelt"), note), told),
+    line("Site", site), tall("Where and what it is", place), line("Reads", degrees, "°C"), line("Air near it", air, "°C"),
+    line("Amps, if known", amps, "A"), line("Picture number", picture), tall("Photo", photo), tall("Seen, heard or smelt", note), told),
   el("div", { class: "foot-keys" }, el("div", { class: "steps" },
     el("button", { type: "button", class: "grave-key", onclick: () => go(true) }, "Keep, and tell now"),
     el("button", { type: "button", class: "go", onclick: () => go(false) }, "Keep it")))) };

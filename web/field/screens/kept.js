@@ -1,7 +1,7 @@
 // What this device keeps of a round: what waits, what the server asked about, what it has.
 
-import { ofRound } from "../addresses.js";
 import { el, fill } from "../dom.js";
+import { footKey, headOfRound } from "../parts.js";
 import { counted, moment } from "../words.js";
 
 /** Longest list on a phone; the rest is a count. */
@@ -16,8 +16,7 @@ export async function showKept(field, pack) {
   const held = receipts.filter((one) => one.held);
   const state = field.sync.state();
   const body = el("div", { class: "scroll" },
-    el("header", { class: "head" }, el("p", { class: "where" }, pack.round.name, el("a", { href: ofRound(pack.round.id) }, "Stops")),
-      el("h1", { tabindex: "-1" }, sends.length ? `${counted(sends.length, "entry", "entries")} kept here, not on the server yet.` : "Everything typed here is on the server.")),
+    headOfRound(pack, sends.length ? `${counted(sends.length, "entry", "entries")} kept here, not on the server yet.` : "Everything typed here is on the server."),
     el("p", { class: "quiet" }, state.lastMet ? `The server last answered ${moment(state.lastMet)}. ` : "The server has not answered yet. ",
       skewWords(state.skewS)));
   if (asked.length) {
@@ -37,11 +36,10 @@ export async function showKept(field, pack) {
       receipts.toSorted((a, b) => b.at.localeCompare(a.at)).slice(0, MOST_LISTED).map((one) => el("li", { class: "done" }, el("strong", {}, one.label), el("small", {}, moment(one.at))))));
   }
   fill(body, el("div", { class: "pair" }, el("button", { type: "button", class: "plain", onclick: () => saveCopy(field, pack) }, "Save a copy as a file")));
-  return { node: el("section", { class: "screen" }, body, el("div", { class: "foot-keys" }, el("div", { class: "steps" },
-    el("button", { type: "button", class: "go", onclick: async () => {
-      await field.sync.now();
-      await field.again();
-    } }, "Send now")))) };
+  return { node: el("section", { class: "screen" }, body, footKey("Send now", async () => {
+    await field.sync.now();
+    await field.again();
+  })) };
 }
 
 /** @param {number | null} skewS */

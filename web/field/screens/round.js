@@ -3,7 +3,7 @@
 import { ofRound, ofStop } from "../addresses.js";
 import { el, refill } from "../dom.js";
 import { isDone, keyOf, roundDraft, tally } from "../drafts.js";
-import { isUnread } from "../unread.js";
+import { inOrder, isUnread } from "../walking.js";
 import { clock, counted, onDay, span } from "../words.js";
 
 /** @typedef {import("../types.js").Field} Field */
@@ -58,12 +58,6 @@ export async function showRound(field, pack) {
         ? el("a", { class: "go", href: ofStop(pack.round.id, next.id) }, `Go to ${stops.indexOf(next) + 1}: ${next.title}`)
         : el("a", { class: "go", href: ofRound(pack.round.id, "kept") }, "Everything is read: see what is kept"))));
   return { node };
-}
-
-/** @param {Pack} pack @param {number[]} order @returns {Stop[]} */
-export function inOrder(pack, order) {
-  const place = (/** @type {Stop} */ stop) => (order.includes(stop.id) ? order.indexOf(stop.id) : order.length + stop.position);
-  return pack.stops.toSorted((a, b) => place(a) - place(b));
 }
 
 /** @param {{points: number, read: number, cannot: number, left: number}} sum @param {Stop[]} left */

@@ -1,6 +1,7 @@
 // This device: which hand, which light, how much room, and signing out without losing anything.
 
 import { ask, el } from "../dom.js";
+import { head, line } from "../parts.js";
 import { counted } from "../words.js";
 
 const HANDS = { right: "right hand", left: "left hand" };
@@ -20,10 +21,10 @@ export async function showSettings(field) {
     return select;
   };
   const node = el("section", { class: "screen" }, el("div", { class: "scroll" },
-    el("header", { class: "head" }, el("p", { class: "where" }, "Field", el("a", { href: "#/" }, "Rounds")), el("h1", { tabindex: "-1" }, "This device.")),
+    head("Field", { href: "#/", word: "Rounds" }, "This device."),
     el("p", {}, field.person ? `Signed in as ${field.person.name}.` : "Nobody is signed in."),
-    el("label", { class: "line" }, el("span", {}, "Held in"), choose("hand", HANDS, (await store.meta("hand")) ?? "right")),
-    el("label", { class: "line" }, el("span", {}, "Screen"), choose("light", LIGHTS, (await store.meta("light")) ?? "")),
+    line("Held in", choose("hand", HANDS, (await store.meta("hand")) ?? "right")),
+    line("Screen", choose("light", LIGHTS, (await store.meta("light")) ?? "")),
     el("p", { class: "quiet" }, persisted ? "This device has promised to keep what is typed until it is sent." : "This device may clear old sites when it is short of room. Add Field to the home screen, and it will keep what is typed.",
       room?.usage !== undefined && room.quota ? ` ${Math.round(room.usage / 1e6)} of ${Math.round(room.quota / 1e6)} MB are used.` : ""),
     el("div", { class: "pair" },

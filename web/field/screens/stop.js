@@ -1,13 +1,13 @@
 // A stop: cautions first, then what holds for all its views, then the views, then its end.
 
 import { ofRound, ofStop, ofView } from "../addresses.js";
-import { el, fill, refill } from "../dom.js";
+import { el, refill } from "../dom.js";
 import { isDone, keepReadings, keepStop, keyOf, roundDraft, stopDraft, viewDraft } from "../drafts.js";
+import { instruments, line, numberBox, textBox } from "../parts.js";
 import { takePhoto } from "../pictures.js";
 import { askReason } from "../reasons.js";
-import { isUnread, isViewUnread } from "../unread.js";
 import { atClock, clock, counted, loadHours } from "../words.js";
-import { inOrder } from "./round.js";
+import { inOrder, isUnread, isViewUnread } from "../walking.js";
 
 /** @typedef {import("../types.js").Field} Field */
 /** @typedef {import("../types.js").Pack} Pack */
@@ -35,19 +35,19 @@ export async function showStop(field, pack, place) {
         el("h1", { tabindex: "-1" }, stop.title), el("p", { class: "tag" }, stop.tag)),
       stop.not_open ? el("p", { class: "shut-box" }, el("strong", {}, stop.not_open), " Nothing here is opened. Bring the round up to date once the number and times are typed, or say why it can’t be read.") : null,
       cautions(stop, site, firstTime),
-      firstTime ? null : [facts(stop), ...around_(screen), ...views(screen), ...ending(screen, told)],
+      firstTime ? null : [facts(stop), ...surroundings(screen), ...views(screen), ...ending(screen, told)],
       told),
-    el("div", { class: "foot-keys" }, el("div", { class: "steps" }, steps(screen, firstTime, stops, told))));
+    el("div", { class: "foot-keys" }, el("div", { class: "steps" }, steps(screen, firstTime, stops))));
   return { node, leave: () => keepStop(field.store, pack, stop, around) };
 }
 
 /** @param {Stop} stop @param {import("../types.js").Site | undefined} site @param {boolean} open */
 function cautions(stop, site, open) {
-  const lines = stop.cautions?.length ? stop.cautions : site?.cautions ?? [];
+  const lines = stop.cautions;
   return el("details", { class: "cautions", open },
     el("summary", {}, "Before the doors"),
     el("ul", {}, lines.map((line) => el("li", {}, line)), site?.safety_text ? el("li", {}, el("b", {}, `${site.name}: `), site.safety_text) : null),
-    el("p", {}, el("b", {}, "Stand-off: "), stop.stand_off || "not given: ask the permit issuer"),
+    el("p", {}, el("b", {}, "Stand-off: "), stop.stand_off),
     stop.ppe ? el("p", {}, el("b", {}, "Protective equipment: "), stop.ppe) : null);
 }
 
@@ -61,23 +61,23 @@ function facts(stop) {
     el("p", {}, load, stop.load_hours ? `Load hours ${loadHours(stop.load_hours)}.` : "", stop.two_people ? " Two people." : ""),
     permit?.number ? el("p", {}, `Permit ${permit.number}${permit.from && permit.to ? `, ${atClock(permit.from)} to ${atClock(permit.to)}` : ""}.`) : null,
     over,
-    stop.distances?.map((line) => el("p", { class: "warn" }, line)));
+    stop.distances.map((line) => el("p", { class: "warn" }, line)));
 }
 
 /** @typedef {{field: Field, pack: Pack, stop: Stop, drafts: Record<string, any>, walk: import("../types.js").RoundDraft, around: StopDraft}} Screen */
 
 /** What holds for the whole stop, asked once. @param {Screen} screen */
-function around_(screen) {
+function surroundings(screen) {
   const { pack, stop, around, walk, drafts } = screen;
   const keep = () => screen.field.store.keepDraft(pack.round.id, keyOf.stop(stop.id), around);
-  const before = before_(pack, stop, walk.order, drafts);
+  const before = walkedBefore(pack, stop, walk.order, drafts);
   const boxes = /** @type {[("ambient" | "reflected" | "wind"), string, string][]} */ ([
     ["ambient", "Air near the part", "°C"], ["reflected", "Reflected temperature", "°C"],
     ...(stop.outdoor ? [["wind", "Wind at the part", "m/s"]] : []),
   ]);
   const grid = el("div", { class: "once" });
   for (const [key, word, unit] of boxes) {
-    const input = el("input", { type: "text", inputmode: "decimal", autocomplete: "off", value: around[key], oninput: () => {
+    const input = numberBox({ value: around[key], oninput: () => {
       around[key] = input.value;
       keep();
     } });
@@ -89,13 +89,13 @@ function around_(screen) {
   }
   const choice = el("select", { onchange: () => { around.instrumentId = Number(choice.value) || null; keep(); } },
     el("option", { value: "" }, "not said"),
-    pack.instruments.filter((one) => one.kind !== "ammeter").map((one) => el("option", { value: one.id, selected: one.id === around.instrumentId }, `${one.name} ${one.serial}`)));
-  grid.append(el("label", { class: "line" }, el("span", {}, "Instrument"), choice));
+    instruments(pack, (kind) => kind !== "ammeter", around.instrumentId));
+  grid.append(line("Instrument", choice));
   return [el("h2", {}, "For the whole stop"), grid];
 }
 
 /** The stop walked last, whose surroundings may still hold. @param {Pack} pack @param {Stop} stop @param {number[]} order @param {Record<string, any>} drafts @returns {StopDraft | undefined} */
-function before_(pack, stop, order, drafts) {
+function walkedBefore(pack, stop, order, drafts) {
   const stops = inOrder(pack, order);
   return stops.slice(0, stops.indexOf(stop)).toReversed().map((one) => drafts[keyOf.stop(one.id)]).find((one) => one?.startedAt);
 }
@@ -119,7 +119,7 @@ function ending(screen, told) {
   const { field, pack, stop, around } = screen;
   const senses = /** @type {[("seen" | "heard" | "smelt"), string][]} */ ([["seen", "Seen here"], ["heard", "Heard"], ["smelt", "Smelt"]]);
   const lines = senses.map(([key, word]) => {
-    const input = el("input", { type: "text", autocomplete: "off", value: around[key], oninput: () => {
+    const input = textBox({ value: around[key], oninput: () => {
       around[key] = input.value;
       field.store.keepDraft(pack.round.id, keyOf.stop(stop.id), around);
     } });
@@ -153,8 +153,8 @@ async function cannotReadStop({ field, pack, stop, drafts, around }) {
   field.go(ofRound(pack.round.id));
 }
 
-/** The one thing to do next. @param {Screen} screen @param {boolean} firstTime @param {Stop[]} stops @param {HTMLElement} told */
-function steps(screen, firstTime, stops, told) {
+/** The one thing to do next. @param {Screen} screen @param {boolean} firstTime @param {Stop[]} stops */
+function steps(screen, firstTime, stops) {
   const { field, pack, stop, walk, around, drafts } = screen;
   const keep = () => field.store.keepDraft(pack.round.id, keyOf.stop(stop.id), around);
   if (firstTime) {
@@ -181,7 +181,6 @@ function steps(screen, firstTime, stops, told) {
     await keep();
     await keepStop(field.store, pack, stop, around);
     field.sync.now();
-    fill(told, "");
     field.go(next ? ofStop(pack.round.id, next.id) : ofRound(pack.round.id));
   } }, around.startedAt && !around.endedAt ? `End, then ${word.replace(/^Go to/, "go to").replace(/^To/, "to")}` : word);
 }

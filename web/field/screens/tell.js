@@ -3,6 +3,7 @@
 import { ofRound, ofStop } from "../addresses.js";
 import { el, levelMark } from "../dom.js";
 import { keyOf, roundDraft, sendOf, viewDraft } from "../drafts.js";
+import { tall, textBox } from "../parts.js";
 import { numberOf } from "../typed.js";
 
 /** @param {import("../types.js").Field} field @param {import("../types.js").Pack} pack @param {import("../addresses.js").Place} place */
@@ -20,7 +21,7 @@ export async function showTell(field, pack, place) {
     walk.untold.push(place.uid);
     await field.store.keepDraft(pack.round.id, keyOf.round, walk);
   }
-  const whom = el("input", { type: "text", autocomplete: "off", value: site?.contact_name ?? "" });
+  const whom = textBox({ value: site?.contact_name ?? "" });
   const reply = el("textarea", { rows: 2 });
   const problem = el("p", { class: "warn", role: "alert" });
   const back = at ? ofStop(pack.round.id, at.stop.id) : ofRound(pack.round.id);
@@ -50,8 +51,7 @@ export async function showTell(field, pack, place) {
     el("p", {}, "Touch, tighten and switch nothing. Keep others away as the permit and the site’s rules say; the qualified person decides what follows."),
     el("p", { class: "call" }, site?.contact_name || "The site’s control (no contact is on record: ask the permit issuer)",
       phone ? el("a", { class: "go", href: `tel:${phone.replace(/[^+\d]/g, "")}` }, `Call ${phone}`) : null),
-    el("label", { class: "line tall" }, el("span", {}, "Told whom"), whom),
-    el("label", { class: "line tall" }, el("span", {}, "What they answered"), reply), problem),
+    tall("Told whom", whom), tall("What they answered", reply), problem),
   el("div", { class: "foot-keys" }, el("div", { class: "steps" },
     el("button", { type: "button", class: "plain", onclick: () => field.go(back) }, "Nobody answers yet"),
     el("button", { type: "button", class: "go", onclick: done }, "Told, keep it"))));
