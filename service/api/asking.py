@@ -2,8 +2,9 @@
 
 from typing import Annotated
 
-from fastapi import Depends, Query, Request, Response, Security
+from fastapi import Depends, HTTPException, Query, Request, Response, Security
 from fastapi.security import HTTPBearer
+from starlette.requests import ClientDisconnect
 
 from service.domain.people import Actor
 from service.errors import NotFound, NotSignedIn, VersionMissing
@@ -76,3 +77,14 @@ EditedVersion = Annotated[int, Depends(edited_version)]
 #: Cursor paging: the id after which the page begins, and its size.
 After = Annotated[int, Query(ge=0, le=2**53, description="id after which the page begins")]
 Limit = Annotated[int, Query(ge=1, le=500, description="rows a page")]
+
+
+async def raw_body(request: Request) -> bytes:
+    """The body as it came; who goes away in the middle of it has sent nothing."""
+    try:
+        return await request.body()
+    except ClientDisconnect as error:
+        raise HTTPException(400, "The sender went away before the body was whole") from error
+
+
+RawBody = Annotated[bytes, Depends(raw_body)]

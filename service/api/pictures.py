@@ -6,9 +6,8 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Path, Query, Response
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
 
-from service.api.asking import Around, Asker, EditedVersion, tag
+from service.api.asking import Around, Asker, EditedVersion, RawBody, tag
 from service.api.problems import PROBLEMS
-from service.api.readings import RawBody
 from service.domain.pictures import (
     LONGEST_NOTE,
     LONGEST_PHRASE,
@@ -24,6 +23,7 @@ from service.domain.pictures import (
     PictureKind,
     TimeFrom,
 )
+from service.security.kept_files import INERT_FOR_AN_HOUR
 from service.usecases.pictures.bring import LONGEST_FILE_NAME, Sent, bring_picture
 from service.usecases.pictures.change import (
     LONGEST_REASON,
@@ -51,12 +51,6 @@ _VOICE = dict.fromkeys(("audio/webm", "audio/ogg", "audio/mp4"), _BINARY)
 _ANY = {"application/octet-stream": _BINARY}
 _PICTURE_BODY: dict[str, Any] = {"requestBody": {"required": True, "content": _PICTURE | _ANY}}
 _VOICE_BODY: dict[str, Any] = {"requestBody": {"required": True, "content": _VOICE | _ANY}}
-#: a file is shown as what it is and nothing in it runs
-FILE_HEADERS = {
-    "Content-Security-Policy": "default-src 'none'; sandbox",
-    "X-Content-Type-Options": "nosniff",
-    "Cache-Control": "private, max-age=3600",
-}
 
 
 class MarkBody(BaseModel):
@@ -223,7 +217,7 @@ def read_picture(around: Around, asker: Asker, response: Response, uid: Uid) -> 
 def read_file(around: Around, asker: Asker, uid: Uid) -> Response:
     """The picture in full size."""
     _, content, kind = see_file(around.store, asker, uid, shelf=around.pictures, what="stored_as")
-    return Response(content, media_type=MEDIA[kind], headers=FILE_HEADERS)
+    return Response(content, media_type=MEDIA[kind], headers=INERT_FOR_AN_HOUR)
 
 
 @router.get(
@@ -234,7 +228,7 @@ def read_file(around: Around, asker: Asker, uid: Uid) -> Response:
 def read_preview(around: Around, asker: Asker, uid: Uid) -> Response:
     """The picture with at most 1,024 pixels on its longer side."""
     _, content, kind = see_file(around.store, asker, uid, shelf=around.pictures, what="preview_as")
-    return Response(content, media_type=MEDIA[kind], headers=FILE_HEADERS)
+    return Response(content, media_type=MEDIA[kind], headers=INERT_FOR_AN_HOUR)
 
 
 @router.get("/pictures/{uid}/voice", response_class=Response, responses={200: {"content": _VOICE}})
@@ -242,7 +236,7 @@ def read_voice(around: Around, asker: Asker, uid: Uid) -> Response:
     """The spoken note as it came."""
     _, content, kind = see_file(around.store, asker, uid, shelf=around.pictures, what="voice_as")
     kept = {"Content-Disposition": f'attachment; filename="note-{uid}.{kind}"'}
-    return Response(content, media_type=MEDIA[kind], headers=FILE_HEADERS | kept)
+    return Response(content, media_type=MEDIA[kind], headers=INERT_FOR_AN_HOUR | kept)
 
 
 @router.patch("/pictures/{uid}")

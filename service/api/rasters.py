@@ -3,11 +3,10 @@
 from datetime import datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request, Response
+from fastapi import APIRouter, Path, Query, Response
 from pydantic import BaseModel, ConfigDict, Field
-from starlette.requests import ClientDisconnect
 
-from service.api.asking import Around, Asker
+from service.api.asking import Around, Asker, RawBody
 from service.api.problems import PROBLEMS
 from service.charts.raster_picture import raster_png
 from service.charts.raster_scale import Scale
@@ -133,20 +132,12 @@ class RegionBody(BaseModel):
         )
 
 
-async def file_body(request: Request) -> bytes:
-    """The file as it came; who goes away in the middle of it has sent nothing."""
-    try:
-        return await request.body()
-    except ClientDisconnect as error:
-        raise HTTPException(400, "The sender went away before the file was whole") from error
-
-
 @router.post("/readings/{uid}/rasters", status_code=201, openapi_extra=_FILE_BODY)
 def bring(
     around: Around,
     asker: Asker,
     uid: Uid,
-    body: Annotated[bytes, Depends(file_body)],
+    body: RawBody,
     file_name: Annotated[str, Query(max_length=LONGEST_FILE_NAME)] = "",
 ) -> RasterReply:
     """Keep a CSV grid or a one-band float TIFF [°C] with a reading; the same file again is the same raster."""

@@ -4,10 +4,9 @@ import re
 from collections.abc import Sequence
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Depends, Header, HTTPException, Path, Query, Request, Response
-from starlette.requests import ClientDisconnect
+from fastapi import APIRouter, Depends, Header, Path, Query, Request, Response
 
-from service.api.asking import After, Around, Asker, EditedVersion, Limit, tag
+from service.api.asking import After, Around, Asker, EditedVersion, Limit, RawBody, tag
 from service.api.field_records import HELD, FromDevice, New
 from service.api.field_schemas import MOST_REPLACED, HeldReply
 from service.api.problems import PROBLEMS
@@ -97,16 +96,7 @@ def idempotency_key(
     return idempotency_key
 
 
-async def raw_body(request: Request) -> bytes:
-    """The body as it came; who goes away in the middle of it has sent nothing."""
-    try:
-        return await request.body()
-    except ClientDisconnect as error:
-        raise HTTPException(400, "The sender went away before the body was whole") from error
-
-
 Key = Annotated[str, Depends(idempotency_key)]
-RawBody = Annotated[bytes, Depends(raw_body)]
 DecimalSign = Annotated[
     Literal["found out", ".", ","], Query(description="decimal sign of a file; asked for when it shows none")
 ]

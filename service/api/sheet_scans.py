@@ -3,13 +3,13 @@
 from datetime import datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, HTTPException, Path, Query, Request, Response
+from fastapi import APIRouter, Path, Query, Response
 from pydantic import BaseModel, ConfigDict, Field
-from starlette.requests import ClientDisconnect
 
-from service.api.asking import Around, Asker
+from service.api.asking import Around, Asker, RawBody
 from service.api.problems import PROBLEMS
 from service.domain.scans import LONGEST_FILE_NAME, LONGEST_REASON, Matched, ScanKind, SheetScan
+from service.security.kept_files import INERT
 from service.usecases.rounds import sheet_scans
 from service.usecases.rounds.sheet_scans import SentFile
 
@@ -22,11 +22,6 @@ Uid = Annotated[str, Path(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 _BINARY = {"schema": {"type": "string", "format": "binary"}}
 _FILE_BODY: dict[str, Any] = {
     "requestBody": {"required": True, "content": {kind.media_type: _BINARY for kind in ScanKind}}
-}
-#: what a scan is given out with: nothing in it is ever run or shown in a page of ours
-KEPT_AS_FILE = {
-    "X-Content-Type-Options": "nosniff",
-    "Content-Security-Policy": "default-src 'none'; sandbox",
 }
 
 
@@ -58,14 +53,6 @@ class TakeBackBody(BaseModel):
     reason: Annotated[str, Field(min_length=1, max_length=LONGEST_REASON)]
 
 
-async def file_body(request: Request) -> bytes:
-    """The file as it came; who goes away in the middle of it has sent nothing."""
-    try:
-        return await request.body()
-    except ClientDisconnect as error:
-        raise HTTPException(400, "The sender went away before the file was whole") from error
-
-
 @router.get("/rounds/{round_id}/scans")
 def list_scans(around: Around, asker: Asker, round_id: Id) -> list[ScanReply]:
     """Scans of a round that stand, those of the whole round last."""
@@ -79,7 +66,7 @@ def bring_scan(
     around: Around,
     asker: Asker,
     round_id: Id,
-    body: Annotated[bytes, Depends(file_body)],
+    body: RawBody,
     file_name: Annotated[str, Query(max_length=LONGEST_FILE_NAME)] = "",
     code: Annotated[str, Query(max_length=40, description="sheet code; else the one in the name")] = "",
 ) -> ScanReply:
@@ -104,7 +91,7 @@ def read_file(around: Around, asker: Asker, round_id: Id, uid: Uid) -> Response:
 
 def scan_file(scan: SheetScan, content: bytes) -> Response:
     headers = {"Content-Disposition": f'attachment; filename="sheet-{scan.uid}.{scan.kind.value}"'}
-    return Response(content, media_type=scan.kind.media_type, headers=headers | KEPT_AS_FILE)
+    return Response(content, media_type=scan.kind.media_type, headers=headers | INERT)
 
 
 @router.put("/rounds/{round_id}/scans/{uid}/stop")

@@ -14,6 +14,7 @@ from service.pages import view
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Posted
 from service.pages.templating import redirect, render
+from service.security.kept_files import INERT_FOR_AN_HOUR
 from service.usecases.pictures.change import PictureWish, change_picture, retire_picture
 from service.usecases.pictures.see import PictureVisit, list_point_pictures, see_file, see_picture
 from service.usecases.surroundings import Surroundings
@@ -23,12 +24,6 @@ router = APIRouter()
 Uid = Annotated[str, Path(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
 PointId = Annotated[int, Path(ge=1, le=2**53)]
 VisitKey = Annotated[str, Query(max_length=20)]
-#: a file is shown as what it is and nothing in it runs
-FILE_HEADERS = {
-    "Content-Security-Policy": "default-src 'none'; sandbox",
-    "X-Content-Type-Options": "nosniff",
-    "Cache-Control": "private, max-age=3600",
-}
 
 
 # ---- files --------------------------------------------------------------------------------
@@ -37,20 +32,20 @@ FILE_HEADERS = {
 @router.get("/pictures/{uid}")
 def picture(around: Around, actor: SignedIn, uid: Uid) -> Response:
     _, content, kind = see_file(around.store, actor, uid, shelf=around.pictures, what="stored_as")
-    return Response(content, media_type=MEDIA[kind], headers=FILE_HEADERS)
+    return Response(content, media_type=MEDIA[kind], headers=INERT_FOR_AN_HOUR)
 
 
 @router.get("/pictures/{uid}/preview")
 def preview(around: Around, actor: SignedIn, uid: Uid) -> Response:
     _, content, kind = see_file(around.store, actor, uid, shelf=around.pictures, what="preview_as")
-    return Response(content, media_type=MEDIA[kind], headers=FILE_HEADERS)
+    return Response(content, media_type=MEDIA[kind], headers=INERT_FOR_AN_HOUR)
 
 
 @router.get("/pictures/{uid}/voice")
 def voice(around: Around, actor: SignedIn, uid: Uid) -> Response:
     _, content, kind = see_file(around.store, actor, uid, shelf=around.pictures, what="voice_as")
     kept = {"Content-Disposition": f'attachment; filename="note-{uid}.{kind}"'}
-    return Response(content, media_type=MEDIA[kind], headers=FILE_HEADERS | kept)
+    return Response(content, media_type=MEDIA[kind], headers=INERT_FOR_AN_HOUR | kept)
 
 
 # ---- one picture --------------------------------------------------------------------------

@@ -15,17 +15,13 @@ from service.pages.forms import Posted
 from service.pages.rounds import Id
 from service.pages.templating import redirect, render
 from service.pages.view import counted, sentence_case
+from service.security.kept_files import INERT
 from service.usecases.rounds import sheet_scans
 from service.usecases.rounds.sheet_scans import SentFile
 from service.usecases.surroundings import Surroundings
 
 router = APIRouter(prefix="/rounds/{round_id}/scans")
 Uid = Annotated[str, Path(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
-#: a scan is given out to be kept: nothing in it is ever run or shown in a page of ours
-KEPT_AS_FILE = {
-    "X-Content-Type-Options": "nosniff",
-    "Content-Security-Policy": "default-src 'none'; sandbox",
-}
 TAKEN = "image/jpeg,image/png,image/webp,application/pdf"
 
 
@@ -93,7 +89,7 @@ def _said(kept: tuple[SheetScan, ...]) -> str:
 def file(around: Around, actor: SignedIn, round_id: Id, uid: Uid) -> Response:
     scan, content = sheet_scans.see_scan(around.store, actor, round_id, uid, files=around.files)
     headers = {"Content-Disposition": f'attachment; filename="sheet-{scan.uid}.{scan.kind.value}"'}
-    return Response(content, media_type=scan.kind.media_type, headers=headers | KEPT_AS_FILE)
+    return Response(content, media_type=scan.kind.media_type, headers=headers | INERT)
 
 
 @router.post("/{uid}/stop")
