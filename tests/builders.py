@@ -18,6 +18,7 @@ from service.storage.tables.register import (
     ViewRow,
 )
 from service.storage.unit import Store, Unit
+from tests.laid import laid
 
 MADE = datetime(2021, 1, 4, 8, 0, tzinfo=UTC)
 STAMPS: dict[str, Any] = {"created_at": MADE, "changed_at": MADE}
@@ -56,6 +57,13 @@ def add(unit: Unit, row: Any) -> Any:
 
 def build_plant(store: Store, *, sites: int = 1, boards: int = 1, views: int = 2, bearings: int = 0) -> Plant:
     """Per site: ``boards`` boards of ``views`` three-phase views, then ``bearings`` pump bearings."""
+    wish = ("plant", sites, boards, views, bearings)
+    return laid(
+        store, wish, lambda: _build(store, sites=sites, boards=boards, views=views, bearings=bearings)
+    )
+
+
+def _build(store: Store, *, sites: int, boards: int, views: int, bearings: int) -> Plant:
     plant = Plant()
     with store.begin() as unit:
         client = add(unit, ClientRow(code="MW", name="Merrowdale Water", **STAMPS))

@@ -11,9 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from anyio.from_thread import start_blocking_portal
 from hypothesis import settings as hypothesis_settings
 from pytest_socket import socket_allow_hosts
-from sqlalchemy import create_engine
+from sqlalchemy import create_engine, event
 from xdist.scheduler import LoadScopeScheduling
 
 from service.settings import ROOT, Settings
@@ -29,7 +30,7 @@ from tests.servers import (
     running_server,
     with_driver,
 )
-from tests.statements import knowing_the_statements
+from tests.statements import knowing_the_statements, without_flushing
 
 #: The demonstration is loaded once for everybody who asks for it.
 pytest_plugins = ("tests.demo_ground",)
@@ -127,6 +128,16 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
         terminalreporter.write_line(told, red=True)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def one_event_loop() -> Iterator[None]:
+    """Where the requests of all tests run."""
+    from tests.doors import Client
+
+    with start_blocking_portal() as Client.shared:
+        yield
+    Client.shared = None
+
+
 # ---- clock ---------------------------------------------------------------------------------
 
 
@@ -163,7 +174,16 @@ def sqlite_url(sqlite_template: Path, tmp_path: Path) -> str:
 
 @pytest.fixture
 def store(sqlite_url: str) -> Iterator[Store]:
-    engine = knowing_the_statements(open_engine(sqlite_url))
+    engine = open_engine(sqlite_url)
+    event.listen(engine, "connect", without_flushing)
+    yield Store(knowing_the_statements(engine))
+    engine.dispose()
+
+
+@pytest.fixture
+def flushing_store(sqlite_url: str) -> Iterator[Store]:
+    """The same file as ``store`` has, opened as in production."""
+    engine = open_engine(sqlite_url)
     yield Store(engine)
     engine.dispose()
 

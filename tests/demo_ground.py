@@ -4,7 +4,7 @@ import shutil
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 from sqlalchemy import Engine, event
@@ -12,7 +12,7 @@ from sqlalchemy import Engine, event
 from service.storage.engine import open_engine
 from service.storage.files import FileShelf
 from service.storage.unit import Store
-from tests.statements import knowing_the_statements
+from tests.statements import knowing_the_statements, without_flushing
 
 if TYPE_CHECKING:
     from seed_data.world import World
@@ -25,17 +25,12 @@ def fill(template: Path, target: Path, world: "World", *, now: datetime) -> Path
 
     shutil.copy(template, target)
     engine = open_engine(f"sqlite:///{target}")
-    event.listen(engine, "connect", _without_flushing)
+    event.listen(engine, "connect", without_flushing)
     store = Store(engine)
     shelf = FileShelf(files_of(store))
     load_world(store, world, now=now, say=lambda _: None, files=shelf, pictures=shelf)
     settle(engine)
     return target
-
-
-def _without_flushing(connection: Any, _record: Any) -> None:
-    """What is loaded here is thrown away: nobody waits for the disk."""
-    connection.execute("PRAGMA synchronous=off")
 
 
 def settle(engine: Engine) -> None:

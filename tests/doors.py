@@ -4,8 +4,9 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
 from tempfile import gettempdir
-from typing import Any
+from typing import Any, ClassVar
 
+from anyio.from_thread import BlockingPortal
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
@@ -66,16 +67,26 @@ def token_of(store: Store, person_id: int, now: datetime, **change: Any) -> str:
     return secret
 
 
+class Client(TestClient):
+    """A client whose requests run in one event loop of this process: its own would begin and end with each."""
+
+    shared: ClassVar[BlockingPortal | None] = None
+
+    def __init__(self, app: FastAPI, **how: Any) -> None:
+        super().__init__(app, **how)
+        self.portal = self.shared
+
+
 def browser(app: FastAPI, secret: str = "") -> TestClient:
     """A browser that follows no redirect; with a secret it is signed in."""
     cookies = {COOKIE: secret} if secret else {}
-    return TestClient(app, follow_redirects=False, headers=OWN_PAGE, cookies=cookies)
+    return Client(app, follow_redirects=False, headers=OWN_PAGE, cookies=cookies)
 
 
 def program(app: FastAPI, token: str = "") -> TestClient:
     """A client of the API; with a token it asks in its owner's name."""
     headers = {"Authorization": f"Bearer {token}"} if token else {}
-    return TestClient(app, follow_redirects=False, headers=headers)
+    return Client(app, follow_redirects=False, headers=headers)
 
 
 def browser_as(app: FastAPI, store: Store, plant: Plant, role: Role, now: datetime) -> TestClient:

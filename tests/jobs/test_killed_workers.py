@@ -18,6 +18,7 @@ from service.storage import jobs
 from service.storage.engine import open_engine
 from service.storage.tables.record import JobRow
 from service.storage.unit import Store
+from tests.programs import Program
 
 ENDS_BY_S = 60
 
@@ -26,10 +27,7 @@ class Workers:
     """Worker processes of one nursery (tests.jobs.counting), each with its number."""
 
     def __init__(self, url: str, ledger: Path, takes_s: float) -> None:
-        command = [sys.executable, "-m", "tests.jobs.counting", url, str(ledger), str(takes_s)]
-        self.nursery = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, start_new_session=True
-        )
+        self.nursery = Program("tests.jobs.counting", url, str(ledger), str(takes_s))
 
     def start(self) -> int:
         return int(self._ask("start"))
@@ -45,8 +43,6 @@ class Workers:
         self.nursery.communicate()
 
     def _ask(self, line: str) -> str:
-        assert self.nursery.stdin is not None
-        assert self.nursery.stdout is not None
         self.nursery.stdin.write(f"{line}\n")
         self.nursery.stdin.flush()
         answer = self.nursery.stdout.readline().strip()

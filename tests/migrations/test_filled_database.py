@@ -19,6 +19,7 @@ from service.storage.tables import metadata
 from service.storage.unit import Store
 from service.usecases.record.migrate import migrate, require_newest
 from tests.builders import build_plant
+from tests.programs import Program
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 
@@ -150,15 +151,14 @@ def test_a_migration_killed_half_way_leaves_the_old_schema_and_can_be_run_again(
 
 def test_two_that_migrate_at_once_do_it_once(blank_url: str) -> None:
     """Two containers start together."""
-    failed: list[BaseException] = []
+    failed: list[str] = []
 
     def start() -> None:
-        try:
-            subprocess.run(
-                [sys.executable, "-c", MIGRATE, blank_url], check=True, capture_output=True, timeout=120
-            )
-        except subprocess.CalledProcessError as error:
-            failed.append(RuntimeError(error.stderr.decode()))
+        program = Program("service.cli", "migrate", environment={"RISELINE_DATABASE_URL": blank_url})
+        said = program.stdout.read()
+        if ended := program.wait(120):
+            failed.append(f"ended with {ended}: {said}")
+        program.communicate()
 
     threads = [threading.Thread(target=start) for _ in range(3)]
     for thread in threads:
@@ -167,13 +167,6 @@ def test_two_that_migrate_at_once_do_it_once(blank_url: str) -> None:
         thread.join()
     assert failed == []
     require_newest(blank_url, migrations=ROOT / "migrations")
-
-
-MIGRATE = (
-    "import sys; from datetime import UTC, datetime; from service.settings import ROOT;"
-    "from service.usecases.record.migrate import migrate;"
-    "migrate(sys.argv[1], migrations=ROOT / 'migrations', now=datetime.now(UTC))"
-)
 
 
 def test_a_copy_is_taken_before_an_sqlite_file_is_changed(store: Store, tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from service.usecases.rounds.issue import issue_round
 from service.usecases.rounds.plan import RoundWish, plan_round
 from service.usecases.rounds.upload import upload_round
 from tests.builders import Plant, build_plant
+from tests.laid import laid
 
 START = datetime(2026, 1, 12, 8, 0, tzinfo=UTC)
 
@@ -90,9 +91,23 @@ def issue(
     **kinds: int,
 ) -> Issued:
     """A round over every equipment of a plant, given to the technician, issued on its morning."""
-    made = plant or build_plant(store, **kinds)
-    engineer = made.actor()
     morning = walked_at or datetime(day.year, day.month, day.day, 8, 0, tzinfo=UTC)
+    if plant is not None or before_issue is not None:
+        return _issue(store, plant or build_plant(store, **kinds), morning, before_issue)
+
+    def make() -> dict[str, Any]:
+        return {**vars(_issue(store, build_plant(store, **kinds), morning, None)), "store": None}
+
+    return Issued(**laid(store, ("readings", morning, *sorted(kinds.items())), make) | {"store": store})
+
+
+def _issue(
+    store: Store,
+    made: Plant,
+    morning: datetime,
+    before_issue: Callable[[Any, Actor, datetime], Any] | None,
+) -> Issued:
+    engineer = made.actor()
     now = morning - timedelta(hours=1)
     wish = RoundWish(name="All", planned_on=morning.date(), equipment_ids=tuple(made.equipment_ids))
     round_ = plan_round(store, engineer, wish, now=now)

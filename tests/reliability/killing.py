@@ -4,8 +4,6 @@ import http.client
 import json
 import os
 import signal
-import subprocess
-import sys
 import threading
 import time
 from collections import Counter
@@ -24,6 +22,7 @@ from service.storage.engine import open_engine
 from service.storage.unit import Store
 from tests.builders import build_plant
 from tests.doors import token_of
+from tests.programs import Program
 from tests.readings.builders import START, Issued, issue
 from tests.reliability.killable_server import AT
 
@@ -103,22 +102,18 @@ class Server:
     """The process of killable_server, and its present life."""
 
     def __init__(self, url: str, *, twin: bool) -> None:
-        command = [sys.executable, "-m", "tests.reliability.killable_server", url]
-        command += ["--acknowledge-first"] if twin else []
-        self.process = subprocess.Popen(
-            command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, start_new_session=True
+        self.process = Program(
+            "tests.reliability.killable_server", url, *(["--acknowledge-first"] if twin else [])
         )
         self.port = int(self._line())
         self.life = 0
 
     def _line(self) -> str:
-        assert self.process.stdout is not None
         line = self.process.stdout.readline()
         assert line, "the server could not start"
         return line.strip()
 
     def start(self, point: str = "", passes: int = 0) -> None:
-        assert self.process.stdin is not None
         self.process.stdin.write(f"{point} {passes}\n")
         self.process.stdin.flush()
         self.life = int(self._line())

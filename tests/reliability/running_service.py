@@ -20,6 +20,7 @@ from service.storage.engine import open_engine
 from service.storage.unit import Store
 from tests.cli.test_serve import free_port
 from tests.doors import session_of, token_of
+from tests.programs import Program
 from tests.reliability.killing import Rounds, Sent
 
 #: seconds until a service that is traced must answer
@@ -124,7 +125,7 @@ class Running:
 
     port: int
     pid: int
-    process: subprocess.Popen[str]
+    process: Program | subprocess.Popen[str]
 
     def stop(self) -> None:
         """As an operator would; its last connection takes the log into the file."""
@@ -150,19 +151,24 @@ def running_service(
         "RISELINE_SECURE_COOKIES": "false",
     }
     module = ["tests.reliability.altered_service", *altered] if altered else ["service.cli"]
-    with (ground.database.with_name("service.log")).open("w") as log:
-        process = subprocess.Popen(
-            [*before, sys.executable, "-m", *module, "serve"],
-            env=os.environ | settings | environment,
-            stdout=subprocess.PIPE,
-            stderr=log,
-            text=True,
-            start_new_session=True,
-        )
+    log = ground.database.with_name("service.log")
+    process: Program | subprocess.Popen[str]
+    if before or "LD_PRELOAD" in environment:
+        with log.open("w") as written:
+            process = subprocess.Popen(
+                [*before, sys.executable, "-m", *module, "serve"],
+                env=os.environ | settings | environment,
+                stdout=subprocess.PIPE,
+                stderr=written,
+                text=True,
+                start_new_session=True,
+            )
+    else:
+        process = Program(*module, "serve", environment=settings | environment, log=log)
     try:
         assert process.stdout is not None
         said = process.stdout.readline()
-        assert f"http://127.0.0.1:{port}" in said, ground.database.with_name("service.log").read_text()
+        assert f"http://127.0.0.1:{port}" in said, log.read_text()
         threading.Thread(target=process.stdout.read, daemon=True).start()  # or its access log fills the pipe
         yield Running(port, int(pid_file.read_text()), process)
     finally:

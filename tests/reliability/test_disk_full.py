@@ -182,7 +182,7 @@ def test_the_nth_write_that_fails_loses_nothing(
 ) -> None:
     draw = Random(SEED)
     with trial_on(folder, sends=400, **failing_disk.environment) as trial:
-        for number in [*range(1, 12), *draw.sample(range(12, 500), 12)]:
+        for number in [*range(1, 8), *draw.sample(range(8, 160), 6)]:
             error = draw.choice((errno.ENOSPC, errno.EIO))
             fail_nth(trial, failing_disk, number, error, stays=draw.random() < 0.5)
         assert trial.refused > 5, trial.statuses
@@ -252,9 +252,9 @@ def work_goes_on(trial: Trial) -> None:
 
 def test_a_full_disk_is_refused_and_recovered_from(trial_on: Trials, small_disk: SmallDisk) -> None:
     with trial_on(small_disk.folder, sends=400, RISELINE_WORKER_THREAD="true") as trial:
-        for pages in (0, 1, 2, 3, 5, 8, 13, 21, 34, 55, 89, 144):
+        for pages in (0, 1, 3, 8, 21, 89):
             fill_up(trial, small_disk, pages)
-        assert trial.refused >= 10, trial.statuses
+        assert trial.refused >= 5, trial.statuses
         work_goes_on(trial)
 
 
@@ -284,9 +284,9 @@ def cut_short(trial: Trial, size: int) -> None:
 def test_files_that_may_not_grow_further_lose_nothing(trial_on: Trials, folder: Path) -> None:
     draw = Random(SEED)
     with trial_on(folder, sends=100) as trial:
-        for size in (0, 1, 31, 33, 56, 57, 4151, 4152, 4153, *draw.sample(range(1_000_000), 12)):
+        for size in (0, 33, 57, 4151, 4152, *draw.sample(range(1_000_000), 5)):
             cut_short(trial, size)
-        assert trial.refused > 10, trial.statuses
+        assert trial.refused > 5, trial.statuses
         assert too_large_for_the_temporary_folder(trial) == 507
         limit_files(trial.service.pid, None)
 

@@ -1,5 +1,6 @@
 """Rounds with defaults, on the plant of tests/builders.py."""
 
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from typing import Any
@@ -16,6 +17,7 @@ from service.usecases.rounds.edit import details_of, edit_round
 from service.usecases.rounds.issue import Issued, issue_round
 from service.usecases.rounds.plan import RoundWish, plan_round
 from tests.builders import STAMPS, Plant, add, build_plant
+from tests.laid import laid
 
 NOW = datetime(2026, 11, 25, 9, 0, tzinfo=UTC)
 DAY = date(2026, 12, 8)
@@ -36,7 +38,22 @@ class Walk:
 
 def draft(store: Store, *, plant: Plant | None = None, person: bool = True, **plant_kinds: int) -> Walk:
     """A draft over every equipment of a plant, given to the technician with the camera."""
-    made = plant or build_plant(store, **plant_kinds)
+    if plant is not None:
+        return _draft(store, plant, person=person)
+    wish = ("draft", person, *sorted(plant_kinds.items()))
+    return _laid(store, wish, lambda: _draft(store, build_plant(store, **plant_kinds), person=person))
+
+
+def _laid(store: Store, wish: Hashable, make: Callable[[], Walk]) -> Walk:
+    plant, engineer, round_ = laid(store, wish, lambda: _parts(make()))
+    return Walk(store, plant, engineer, round_)
+
+
+def _parts(walk: Walk) -> tuple[Plant, Actor, Round]:
+    return walk.plant, walk.engineer, walk.round
+
+
+def _draft(store: Store, made: Plant, *, person: bool) -> Walk:
     engineer = made.actor()
     wish = RoundWish(name="South", planned_on=DAY, equipment_ids=tuple(made.equipment_ids))
     round_ = plan_round(store, engineer, wish, now=NOW)
@@ -54,8 +71,15 @@ def draft(store: Store, *, plant: Plant | None = None, person: bool = True, **pl
     return Walk(store, made, engineer, round_)
 
 
-def issued(store: Store, **plant_kinds: int) -> Walk:
-    walk = draft(store, **plant_kinds)
+def issued(store: Store, **kinds: Any) -> Walk:
+    """As ``draft``, and issued."""
+    if kinds.get("plant") is not None:
+        return _issued(store, **kinds)
+    return _laid(store, ("issued", *sorted(kinds.items())), lambda: _issued(store, **kinds))
+
+
+def _issued(store: Store, **kinds: Any) -> Walk:
+    walk = draft(store, **kinds)
     result: Issued = issue_round(store, walk.engineer, walk.round.id, version=walk.round.version, now=NOW)
     walk.round = result.round
     return walk

@@ -204,12 +204,12 @@ def test_sheets_are_sent_by_form_and_by_api_and_listed_on_the_round(store: Store
     assert f"{codes(walk)[0]} 1.pdf" in page.get(address).text
 
 
-def test_verify_names_signed_sheets_whose_files_are_gone(store: Store) -> None:
+def test_verify_names_signed_sheets_whose_files_are_gone(store: Store, flushing_store: Store) -> None:
     walk = issued(store)
     (scan,) = bring(walk, ("a.pdf", PDF))
     files = shelf(store)
     url = str(store.engine.url)
-    assert verify(store, url, migrations=ROOT / "migrations", files=files, shelf=files) == []
+    assert verify(flushing_store, url, migrations=ROOT / "migrations", files=files, shelf=files) == []
     (files.folder / scan.stored_as).unlink()
-    (fault,) = verify(store, url, migrations=ROOT / "migrations", files=files, shelf=files)
+    (fault,) = verify(flushing_store, url, migrations=ROOT / "migrations", files=files, shelf=files)
     assert "1 files of signed sheets are not in" in fault

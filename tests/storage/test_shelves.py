@@ -137,7 +137,7 @@ def test_without_an_address_pictures_lie_in_the_folder(tmp_path: Path) -> None:
 
 
 def test_the_service_keeps_its_pictures_in_the_bucket_and_gives_them_out(
-    store: Store, in_bucket: Callable[[str], ObjectShelf], object_store: str
+    store: Store, flushing_store: Store, in_bucket: Callable[[str], ObjectShelf], object_store: str
 ) -> None:
     bucket = in_bucket("plant/one")
     walk = walked(store, boards=1, views=1)
@@ -157,7 +157,7 @@ def test_the_service_keeps_its_pictures_in_the_bucket_and_gives_them_out(
     assert (shown.status_code, shown.headers["content-type"]) == (200, "image/png")
     url = store.engine.url.render_as_string(hide_password=False)
     faults = [
-        verify(store, url, migrations=ROOT / "migrations", files=walk.shelf, shelf=where)
+        verify(flushing_store, url, migrations=ROOT / "migrations", files=walk.shelf, shelf=where)
         for where in (bucket, walk.shelf)
     ]
     assert faults[0] == []

@@ -1,0 +1,58 @@
+"""What builders make on an empty SQLite file, kept and laid down again: worked out once a process."""
+
+import pickle
+import sqlite3
+from collections.abc import Callable, Hashable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, TypeVar, cast
+
+from service.storage.unit import Store
+
+Made = TypeVar("Made")
+
+
+@dataclass(frozen=True)
+class _Kept:
+    """A database in memory, and what its builder returned."""
+
+    content: sqlite3.Connection
+    returned: bytes
+
+
+_kept: dict[Hashable, _Kept] = {}
+
+
+def laid(store: Store, wish: Hashable, make: Callable[[], Made]) -> Made:
+    """What ``make`` builds in an untouched file: by itself the first time, then as it was left that time.
+
+    ``wish`` names what is made; anything else is made anew each time: on PostgreSQL, and where the
+    test has already written something.
+    """
+    if store.engine.dialect.name != "sqlite" or _written(Path(str(store.engine.url.database))):
+        return make()
+    kept = _kept.get(wish)
+    if kept is None:
+        made = make()
+        content = sqlite3.connect(":memory:", check_same_thread=False)
+        _copy(store, lambda own: own.backup(content))
+        _kept[wish] = _Kept(content, pickle.dumps(made))
+        return made
+    _copy(store, kept.content.backup)
+    return cast(Made, pickle.loads(kept.returned))
+
+
+def _written(path: Path) -> bool:
+    """Whether a commit lies in the write-ahead log of a test's own file."""
+    log = path.with_name(f"{path.name}-wal")
+    return not path.is_file() or (log.exists() and log.stat().st_size > 0)
+
+
+def _copy(store: Store, how: Callable[[sqlite3.Connection], Any]) -> None:
+    connection = store.engine.raw_connection()
+    try:
+        own = connection.driver_connection
+        assert isinstance(own, sqlite3.Connection)
+        how(own)
+    finally:
+        connection.close()
