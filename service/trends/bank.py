@@ -180,7 +180,7 @@ def t_weights(residual: Floats, plain: Floats) -> Floats:
 
 def shape_at(tau: Floats, onset: Ints, shape: Ints) -> Floats:
     """The shape of every series at each of its visits; both arrays (n, series) and (series,)."""
-    x = np.maximum(tau - np.take_along_axis(tau, onset[None], axis=0), 0.0)
+    x = np.maximum(tau - tau[onset, np.arange(len(onset))], 0.0)
     course: Floats = np.where(shape == STEP, x > 0, np.where(shape == RAMP, x, x * x))
     return course
 
@@ -191,31 +191,35 @@ def fit_onsets(tau: Floats, y: Floats, weight: Floats, least_before: int = 1) ->
     s_w = weight.sum(axis=0)
     mean = (weight * y).sum(axis=0) / s_w
     closed = tau[1:] == tau[:-1]
+    closed = closed if closed.any() else None
     columns = np.arange(series)
     z = np.full(series, -np.inf)
     amplitude, level, step_sd = np.zeros((3, series))
     onset, kind = np.zeros((2, series), dtype=np.int64)
-    for shape, (s_f, s_ff, s_fy) in enumerate(_sums(tau, y, weight)):
-        last = n - LEAST_AFTER[shape]
-        if last < 1:
-            break
-        s_f, s_ff, s_fy = s_f[:last], s_ff[:last], s_fy[:last]
-        spread = s_ff - s_f * s_f / s_w
-        top = s_fy - s_f * mean
-        with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore"):
+        for shape, (s_f, s_ff, s_fy) in enumerate(_sums(tau, y, weight)):
+            last = n - LEAST_AFTER[shape]
+            if last < 1:
+                break
+            s_f = s_f[:last]
+            spread = s_ff[:last] - s_f * s_f / s_w
+            top = s_fy[:last] - s_f * mean
             scores = top / np.sqrt(spread)
             if shape == STEP:
                 step_sd = 1 / np.sqrt(spread[(n - 1) // 2])
-        scores[closed[:last] | ~(spread > 0)] = -np.inf
-        scores[: least_before - 1] = -np.inf
-        at = scores.argmax(axis=0)
-        better = scores[at, columns] > z
-        gain = np.divide(top[at, columns], spread[at, columns], where=better, out=np.zeros(series))
-        z = np.where(better, scores[at, columns], z)
-        amplitude = np.where(better, gain, amplitude)
-        level = np.where(better, mean - gain * s_f[at, columns] / s_w, level)
-        onset = np.where(better, at, onset)
-        kind = np.where(better, shape, kind)
+            scores[~(spread > 0)] = -np.inf
+            if closed is not None:
+                scores[closed[:last]] = -np.inf
+            scores[: least_before - 1] = -np.inf
+            at = scores.argmax(axis=0)
+            surest = scores[at, columns]
+            better = surest > z
+            gain = top[at, columns] / spread[at, columns]
+            z = np.where(better, surest, z)
+            amplitude = np.where(better, gain, amplitude)
+            level = np.where(better, mean - gain * s_f[at, columns] / s_w, level)
+            onset = np.where(better, at, onset)
+            kind = np.where(better, shape, kind)
     return Fit(z, amplitude, level, onset, kind, step_sd)
 
 

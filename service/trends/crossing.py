@@ -1,6 +1,7 @@
 """When a worsening series reaches its line: a posterior over the date itself, never a line drawn to it."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,8 @@ SHORTEST, LONGEST = 0.3, 12.0
 JUMP = 0.35
 #: Visits looked at, the last ones.
 MOST_VISITS = 30
+#: Values of one array held at once: what one fit goes through again and again stays in the cache.
+VALUES_AT_ONCE = 65_536
 _PASSES = 3
 
 
@@ -206,23 +209,77 @@ def courses(years: Floats, rise_k: Floats, u_k: Floats, *, line_k: float, prior:
     if len(np.unique(t)) < 2:
         raise ValueError("a forecast needs at least two dates")
     lines = ((1 - prior.blur, 0.25), (1.0, 0.5), (1 + prior.blur, 0.25))
-    parts = tuple((share, factor, _paths(t - t[-1], y, u, line_k * factor, prior)) for factor, share in lines)
+    visits = _visits(t - t[-1], y, u, prior)
+    parts = tuple((share, factor, _paths(visits, line_k * factor, prior)) for factor, share in lines)
     return Courses(line_k, prior, parts)
 
 
-def _paths(t: Floats, y: Floats, u: Floats, line_k: float, prior: Prior) -> Paths:
-    """The courses to one line; ``t`` counts from the last visit [years]."""
+class _Levels(NamedTuple):
+    """Levels, their log-likelihoods and the sums of their weights."""
+
+    level_k: Floats
+    log: Floats
+    weights: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Visits:
+    """What is the same for every line: the visits, the levels about each onset, and how far courses have run.
+
+    Attributes
+    ----------
+    y, u2 : ndarray, shape (n,)
+        Rises, and variances as they are taken [K, K^2].
+    onsets, onset_chance : ndarray, shape (onsets,)
+        Days on which a course may have begun, and their chances.
+    after : ndarray of bool, shape (onsets, n)
+        Which visits lie after each onset.
+    flat, before, stepped : _Levels
+        Levels of all visits, of those up to each onset, and of those after it.
+    ways : tuple of ndarray, shape (onsets, CELLS, n)
+        By power (x/D)^p.
+    date_chances : ndarray, shape (onsets, CELLS)
+        Chance beforehand of every date.
+    """
+
+    y: Floats
+    u2: Floats
+    onsets: Floats
+    onset_chance: Floats
+    after: Bools
+    flat: _Levels
+    before: _Levels
+    stepped: _Levels
+    ways: tuple[Floats, ...]
+    date_chances: Floats
+
+
+def _visits(t: Floats, y: Floats, u: Floats, prior: Prior) -> _Visits:
+    """Visits made ready for courses to any line; ``t`` counts from the last one [years]."""
     u2 = (u * WIDER) ** 2
     onsets = t[:-1]
     after = t[None, :] > onsets[:, None]
-    onset_chance = np.diff(t) / (t[-1] - t[0])
-    before, log_before, _ = _level(y, u2, ~after)
-    flat, log_flat, _ = _level(y, u2, np.ones((1, len(t)), dtype=bool))
-    stepped, log_stepped, weights = _level(y, u2, after)
-    log_stepped = log_stepped + log_before
-
     ratio = np.maximum(t[None, :] - onsets[:, None], 0.0)[:, None, :] / (DATES - onsets[:, None])[:, :, None]
-    ways = [_path(ratio**power, y, u2, line_k, after, before, log_before) for power in prior.powers]
+    return _Visits(
+        y=y,
+        u2=u2,
+        onsets=onsets,
+        onset_chance=np.diff(t) / (t[-1] - t[0]),
+        after=after,
+        flat=_level(y, u2, np.ones((1, len(t)), dtype=bool)),
+        before=_level(y, u2, ~after),
+        stepped=_level(y, u2, after),
+        ways=tuple(ratio**power for power in prior.powers),
+        date_chances=_date_chances(onsets, prior),
+    )
+
+
+def _paths(visits: _Visits, line_k: float, prior: Prior) -> Paths:
+    """The courses to one line."""
+    (flat, log_flat, _), (stepped, log_after, weights) = visits.flat, visits.stepped
+    before, onset_chance = visits.before.level_k, visits.onset_chance
+    log_stepped = log_after + visits.before.log
+    ways = [_path(way, visits, line_k) for way in visits.ways]
     start_k = np.array([[way[0] for way in ways], [way[2] for way in ways]])
     log = np.array([[way[1] for way in ways], [way[3] for way in ways]])
     freedom = np.array([way[4] for way in ways])
@@ -231,7 +288,7 @@ def _paths(t: Floats, y: Floats, u: Floats, line_k: float, prior: Prior) -> Path
     weight = np.exp(log - highest)
     weight[0] *= 1 - JUMP
     weight[1] *= JUMP * _occam(freedom, prior)
-    weight *= _date_chances(onsets, prior) * onset_chance[:, None]
+    weight *= visits.date_chances * onset_chance[:, None]
     weight *= (np.array(prior.weights) / sum(prior.weights))[:, None, None] * (1 - prior.never)
 
     rises = np.where((stepped > before) & (weights > 0), np.exp(log_stepped - highest), 0.0)
@@ -241,7 +298,7 @@ def _paths(t: Floats, y: Floats, u: Floats, line_k: float, prior: Prior) -> Path
     stays *= prior.never
     total = weight.sum() + stays.sum()
     return Paths(
-        onsets, prior.powers, start_k, weight / total, np.concatenate((flat, stepped)), stays / total
+        visits.onsets, prior.powers, start_k, weight / total, np.concatenate((flat, stepped)), stays / total
     )
 
 
@@ -259,38 +316,54 @@ def _occam(weights: Floats, prior: Prior) -> Floats:
     return cost
 
 
-def _path(
-    s: Floats, y: Floats, u2: Floats, line_k: float, after: Bools, before: Floats, log_before: Floats
-) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+def _path(s: Floats, visits: _Visits, line_k: float) -> tuple[Floats, Floats, Floats, Floats, Floats]:
     """Start and log-likelihood of one power by onset and date, without and with a jump, and a jump's weights.
 
     ``s`` is (x/D)^p of shape (onsets, dates, visits). Impossible paths have minus infinity.
     """
-    held, target = 1 - s, y - line_k * s
-    smooth, log_smooth, _ = _start(held, target, u2, None)
+    found = np.empty((5, *s.shape[:2]))
+    smooth, log_smooth, jumped, log_jump, weights = found
+    at_once = max(1, VALUES_AT_ONCE // (s.shape[1] * s.shape[2]))
+    for first in range(0, len(s), at_once):
+        rows = slice(first, first + at_once)
+        held, target = 1 - s[rows], visits.y - line_k * s[rows]
+        smooth[rows], log_smooth[rows], _ = _start(held, target, visits.u2, None)
+        jumped[rows], log_jump[rows], weights[rows] = _start(
+            held, target, visits.u2, visits.after[rows, None, :]
+        )
+    before = visits.before.level_k[:, None]
     log_smooth[smooth > line_k] = -np.inf
-    jumped, log_jump, weights = _start(held, target, u2, after[:, None, :])
-    log_jump += log_before[:, None]
-    log_jump[(jumped > line_k) | (jumped < before[:, None])] = -np.inf
+    log_jump += visits.before.log[:, None]
+    log_jump[(jumped > line_k) | (jumped < before)] = -np.inf
     return smooth, log_smooth, jumped, log_jump, weights
 
 
 def _start(held: Floats, target: Floats, u2: Floats, only: Bools | None) -> tuple[Floats, Floats, Floats]:
     """Best m of y = m held + F s over some visits, its log-likelihood and the sum of weights."""
-    count = 1.0 if only is None else only.astype(np.float64)
-    weight = np.broadcast_to(count / u2, held.shape)
-    for _ in range(_PASSES):
+    count = np.float64(1.0) if only is None else only.astype(np.float64)
+    weight = np.empty_like(held)
+    weight[...] = count / u2
+    off = np.empty_like(held)
+    for turn in range(_PASSES):
         weights = np.einsum("ocn,ocn,ocn->oc", weight, held, held)
         start = np.einsum("ocn,ocn,ocn->oc", weight, held, target) / np.maximum(weights, 1e-300)
-        off = target - start[..., None] * held
+        np.multiply(start[..., None], held, out=off)
+        np.subtract(target, off, out=off)
         off *= off
         off /= u2
-        weight = count * (NU + 1) / (NU + off) / u2
-    log_likelihood = -(NU + 1) / 2 * (count * np.log1p(off / NU)).sum(axis=-1)
-    return start, log_likelihood, weights
+        if turn < _PASSES - 1:
+            np.add(off, NU, out=weight)
+            np.divide(count * (NU + 1), weight, out=weight)
+            weight /= u2
+    off /= NU
+    if only is None:
+        log = np.log1p(off, out=off)
+    else:  # visits that do not count are not worth their logarithm
+        log = np.log1p(off, where=only, out=np.zeros_like(off))
+    return start, -(NU + 1) / 2 * log.sum(axis=-1), weights
 
 
-def _level(y: Floats, u2: Floats, only: Bools) -> tuple[Floats, Floats, Floats]:
+def _level(y: Floats, u2: Floats, only: Bools) -> _Levels:
     """Level of some visits by row of ``only``, its log-likelihood and the sum of weights."""
     weight = only / u2
     for _ in range(_PASSES):
@@ -298,4 +371,4 @@ def _level(y: Floats, u2: Floats, only: Bools) -> tuple[Floats, Floats, Floats]:
         level = (weight * y).sum(axis=-1) / np.maximum(weights, 1e-300)
         off = (y - level[:, None]) ** 2 / u2
         weight = only * (NU + 1) / (NU + off) / u2
-    return level, -(NU + 1) / 2 * (only * np.log1p(off / NU)).sum(axis=-1), weights
+    return _Levels(level, -(NU + 1) / 2 * (only * np.log1p(off / NU)).sum(axis=-1), weights)

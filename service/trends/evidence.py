@@ -145,9 +145,7 @@ def _put(scores: Scores, at: Ints, years: Floats, found: Best) -> None:
     last = at[:, -1]
     scores.z[last], scores.rise_k[last], scores.step_sd_k[last] = found.z, found.rise_k, found.step_sd_k
     onset = np.maximum(found.onset, 0)
-    scores.onset_years[last] = np.where(
-        found.onset < 0, np.nan, np.take_along_axis(years, onset[:, None], 1)[:, 0]
-    )
+    scores.onset_years[last] = np.where(found.onset < 0, np.nan, years[np.arange(len(years)), onset])
     scores.shape[last] = found.shape
     scores.after[last] = np.where(found.onset < 0, 0, at.shape[1] - 1 - found.onset)
 
