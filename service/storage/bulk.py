@@ -3,6 +3,7 @@
 import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import UTC, date, datetime
+from functools import cache
 from typing import Any
 
 from sqlalchemy import (
@@ -16,6 +17,7 @@ from sqlalchemy import (
     cast,
     text,
 )
+from sqlalchemy.dialects import postgresql
 from sqlalchemy.dialects.postgresql import ARRAY
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import DeclarativeBase
@@ -102,7 +104,7 @@ def insert_rows(
 ) -> None:
     """Add rows given as plain values in the order of ``names``; defaults are the caller's affair.
 
-    SQLite takes one prepared statement for all rows, PostgreSQL a COPY.
+    SQLite takes one prepared statement for all rows, PostgreSQL a COPY in its binary form.
     """
     if not rows:
         return
@@ -113,7 +115,7 @@ def insert_rows(
         statement = f'INSERT INTO "{table.name}" ({columns}) VALUES ({marks})'
         unit.connection.exec_driver_sql(statement, [tuple(row) for row in _for_sqlite(table, names, rows)])
         return
-    _copy(unit, f'"{table.name}" ({columns})', _for_postgres(table, names, rows))
+    _copy(unit, f'"{table.name}" ({columns})', table, names, rows=rows)
 
 
 def upsert_rows(
@@ -147,22 +149,60 @@ def upsert_rows(
     if aside in unit.session.info.setdefault("aside", set()):
         run(f"DELETE FROM {aside}")
     unit.session.info["aside"].add(aside)
-    _copy(unit, f"{aside} ({columns})", _for_postgres(table, names, rows))
+    _copy(unit, f"{aside} ({columns})", table, names, rows=rows)
     run(f'INSERT INTO "{table.name}" ({columns}) SELECT {columns} FROM {aside} {conflict}')
 
 
-def _copy(unit: Unit, into: str, rows: Iterable[Values]) -> None:
+#: By the name of a column's type how its values are packed. JSON in a COPY is its text.
+_PACKED = {
+    "BIGINT": "int8",
+    "INTEGER": "int4",
+    "DOUBLE PRECISION": "float8",
+    "BOOLEAN": "bool",
+    "DATE": "date",
+    "TIMESTAMP WITH TIME ZONE": "timestamptz",
+    "VARCHAR": "varchar",
+    "TEXT": "text",
+    "JSON": "text",
+}
+#: What an INTEGER holds, below and above 0; the driver would cut off the bits of a larger one.
+_INTEGER_ENDS = -(2**31), 2**31 - 1
+
+
+def _copy(unit: Unit, into: str, table: Table, names: Sequence[str], *, rows: Sequence[Values]) -> None:
+    """Binary, since neither side writes or reads a figure digit by digit: a quarter of the time of text."""
     dialect = unit.connection.dialect
     cursor: Any = unit.connection.connection.cursor()
     assert dialect.dbapi is not None
     refused: type[Exception] = dialect.dbapi.Error
+    packed = _packed(table, tuple(names))
+    _refuse_large(packed, rows)
     try:
-        with cursor, cursor.copy(f"COPY {into} FROM STDIN") as copy:
-            for row in rows:
+        with cursor, cursor.copy(f"COPY {into} FROM STDIN (FORMAT BINARY)") as copy:
+            copy.set_types(packed)
+            for row in _for_postgres(table, names, rows):
                 copy.write_row(row)
     except refused as error:
         # told like the refusal of any other statement
         raise DBAPIError.instance(f"COPY {into}", None, error, refused, dialect=dialect) from error
+
+
+@cache
+def _packed(table: Table, names: tuple[str, ...]) -> tuple[str, ...]:
+    """How the values of each of these columns are packed."""
+    speaks = postgresql.dialect()
+    told = (table.columns[name].type.compile(dialect=speaks) for name in names)
+    return tuple(_PACKED[kind.partition("(")[0]] for kind in told)
+
+
+def _refuse_large(packed: Sequence[str], rows: Sequence[Values]) -> None:
+    lowest, highest = _INTEGER_ENDS
+    for place, kind in enumerate(packed):
+        if kind != "int4":
+            continue
+        numbers = [row[place] for row in rows if row[place] is not None]
+        if numbers and not lowest <= min(numbers) <= max(numbers) <= highest:
+            raise OverflowError("a number is larger than its column")
 
 
 def _for_sqlite(table: Table, names: Sequence[str], rows: Sequence[Values]) -> Iterable[Values]:
