@@ -108,13 +108,14 @@ def _likely(weight: Floats) -> NDArray[np.intp]:
 
 def _quantiles(level_k: Floats, weight: Floats, chances: tuple[float, ...]) -> Floats:
     """Weighted quantiles of every column; shape (chances, columns)."""
-    order = np.argsort(level_k, axis=0)
-    ordered = np.take_along_axis(level_k, order, axis=0)
-    weights = weight[order]
-    under = np.cumsum(weights, axis=0) - weights / 2
-    under /= weight.sum()
-    columns = range(level_k.shape[1])
-    curves: Floats = np.array([np.interp(chances, under[:, k], ordered[:, k]) for k in columns])
+    curves = np.empty((level_k.shape[1], len(chances)))
+    total = weight.sum()
+    # column by column: each stays in the cache
+    for k, column in enumerate(np.ascontiguousarray(level_k.T)):
+        order = np.argsort(column)
+        weights = weight[order]
+        under = (np.cumsum(weights) - weights / 2) / total
+        curves[k] = np.interp(chances, under, column[order])
     # no course ever falls: what is read between two of them may, by a hair
     risen: Floats = np.maximum.accumulate(curves, axis=0)
     return risen.T
