@@ -1,6 +1,7 @@
 """Checks of instruments against a reference, each with its instrument and whoever made it."""
 
 from collections.abc import Collection, Iterable, Sequence
+from functools import cache
 from typing import Any
 
 from sqlalchemy import ColumnElement, Select, and_, exists, func, or_, select
@@ -107,7 +108,7 @@ def checks_of_instrument(
 
 def checks_of_round(unit: Unit, round_id: int) -> tuple[InstrumentCheck, ...]:
     """What was checked on a round, in the order of time."""
-    query = _checks().where(InstrumentCheckRow.round_id == round_id)
+    query = _all_checks().where(InstrumentCheckRow.round_id == round_id)
     return _read(unit, query.order_by(InstrumentCheckRow.at, InstrumentCheckRow.id))
 
 
@@ -121,11 +122,16 @@ def latest_checks(unit: Unit, instrument_ids: Iterable[int]) -> dict[int, Instru
         .subquery()
     )
     query = (
-        _checks()
+        _all_checks()
         .join(latest, and_(latest.c.instrument_id == row.instrument_id, latest.c.at == row.at))
         .order_by(row.id)
     )
     return {check.instrument.id: check for check in _read(unit, query)}
+
+
+@cache
+def _all_checks() -> Select[*tuple[Any, ...]]:
+    return _checks()
 
 
 def _checks(seen: ColumnElement[bool] | None = None) -> Select[*tuple[Any, ...]]:

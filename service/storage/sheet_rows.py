@@ -1,9 +1,10 @@
 """Rows of a round: what goes on its sheets, what came back, what each point said last."""
 
 from collections.abc import Collection
+from functools import cache
 from typing import Any
 
-from sqlalchemy import and_, case, exists, func, select
+from sqlalchemy import BigInteger, Select, and_, bindparam, case, exists, func, select
 from sqlalchemy.orm import aliased
 
 from service.domain.criteria import Criteria
@@ -119,10 +120,21 @@ _SHEET = (
 
 def sheet_points(unit: Unit, round_id: int) -> tuple[SheetPoint, ...]:
     """Rows of the round in walking order with what each point said last; a draft shows its present points."""
-    reading = _last_reason(unit, round_id)
+    of_round = {"of_round": round_id}
+    reasons: dict[int, str] = dict(unit.connection.execute(_last_reasons(), of_round).all())
+    is_issued = bool(unit.connection.scalar(_IS_ISSUED, of_round))
+    rows = unit.connection.execute(_rows_of_sheet(is_issued), of_round)
+    return tuple(_sheet_point(row, reasons.get(row.point_id, "")) for row in rows)
+
+
+#: Statements made once: asked for every sheet and file, they take longer to say than to answer.
+_ROUND = bindparam("of_round", type_=BigInteger)
+_IS_ISSUED = select(exists().where(RoundPointRow.round_id == _ROUND))
+
+
+@cache
+def _rows_of_sheet(is_issued: bool) -> Select[*tuple[Any, ...]]:
     kind = case((_REPAIRED, VisitKind.READ_AGAIN.value), else_=VisitKind.ROUTINE.value)
-    issued = exists().where(RoundPointRow.round_id == round_id)
-    is_issued = unit.session.scalar(select(issued))
     query = (
         select(*_SHEET, kind.label("kind_now"))
         .select_from(StopRow)
@@ -131,15 +143,13 @@ def sheet_points(unit: Unit, round_id: int) -> tuple[SheetPoint, ...]:
         .outerjoin(PointStateRow, PointStateRow.point_id == PointRow.id)
         .join(
             RoundPointRow,
-            and_(RoundPointRow.point_id == PointRow.id, RoundPointRow.round_id == round_id),
+            and_(RoundPointRow.point_id == PointRow.id, RoundPointRow.round_id == _ROUND),
             isouter=not is_issued,
         )
-        .where(StopRow.round_id == round_id)
+        .where(StopRow.round_id == _ROUND)
         .order_by(StopRow.position, ViewRow.walking_order, ViewRow.id, PointRow.walking_order, PointRow.id)
     )
-    if not is_issued:
-        query = query.where(_IN_USE)
-    return tuple(_sheet_point(row, reading.get(row.point_id, "")) for row in unit.session.execute(query))
+    return query if is_issued else query.where(_IN_USE)
 
 
 def criteria_of_equipment(unit: Unit, equipment_ids: Collection[int]) -> dict[int, Criteria]:
@@ -164,18 +174,19 @@ def criteria_of_equipment(unit: Unit, equipment_ids: Collection[int]) -> dict[in
     return {one: DEFAULT_CRITERIA if set_id is None else sets[set_id] for one, set_id in chosen.items()}
 
 
-def _last_reason(unit: Unit, round_id: int) -> dict[int, str]:
+@cache
+def _last_reasons() -> Select[*tuple[Any, ...]]:
     """By point: the reason of its last visit before this round, where that visit gave no reading."""
     latest = (
         select(ReadingRow.point_id, func.max(ReadingRow.taken_at).label("taken_at"))
         .join(PointRow, PointRow.id == ReadingRow.point_id)
         .join(ViewRow, ViewRow.id == PointRow.view_id)
-        .join(StopRow, and_(StopRow.equipment_id == ViewRow.equipment_id, StopRow.round_id == round_id))
-        .where((ReadingRow.round_id != round_id) | ReadingRow.round_id.is_(None))
+        .join(StopRow, and_(StopRow.equipment_id == ViewRow.equipment_id, StopRow.round_id == _ROUND))
+        .where((ReadingRow.round_id != _ROUND) | ReadingRow.round_id.is_(None))
         .group_by(ReadingRow.point_id)
         .subquery()
     )
-    query = (
+    return (
         select(ReadingRow.point_id, ReadingRow.not_assessable)
         .join(
             latest,
@@ -183,7 +194,6 @@ def _last_reason(unit: Unit, round_id: int) -> dict[int, str]:
         )
         .where(ReadingRow.not_assessable.is_not(None))
     )
-    return {point_id: reason or "" for point_id, reason in unit.session.execute(query)}
 
 
 def _sheet_point(row: Any, not_assessable: str) -> SheetPoint:
