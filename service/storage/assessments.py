@@ -254,10 +254,13 @@ def _on_postgres(
     names = ("point_id", "episode", "first", "wanted", "last")
     kinds = ("bigint", "integer", "timestamptz", "timestamptz", "timestamptz")
     columns = ", ".join(f"{name} {kind}" for name, kind in zip(names, kinds, strict=True))
-    rows = [
-        dict(zip(names, (p, e, *(moment.isoformat() for moment in span)), strict=True))
-        for p, e, *span in asked
-    ]
+    written: dict[datetime, str] = {}
+    rows = []
+    for p, e, *span in asked:
+        for moment in span:
+            if moment not in written:
+                written[moment] = moment.isoformat()
+        rows.append(dict(zip(names, (p, e, *(written[moment] for moment in span)), strict=True)))
     return (
         text(
             f"WITH q AS MATERIALIZED (SELECT * FROM json_to_recordset(CAST(:asked AS json)) AS t({columns})) "

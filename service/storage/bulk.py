@@ -190,7 +190,7 @@ def _copy(unit: Unit, into: str, table: Table, names: Sequence[str], *, rows: Se
 @cache
 def _packed(table: Table, names: tuple[str, ...]) -> tuple[str, ...]:
     """How the values of each of these columns are packed."""
-    speaks = postgresql.dialect()
+    speaks = postgresql.dialect()  # type: ignore[no-untyped-call]
     told = (table.columns[name].type.compile(dialect=speaks) for name in names)
     return tuple(_PACKED[kind.partition("(")[0]] for kind in told)
 

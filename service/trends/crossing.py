@@ -356,10 +356,8 @@ def _start(held: Floats, target: Floats, u2: Floats, only: Bools | None) -> tupl
             np.divide(count * (NU + 1), weight, out=weight)
             weight /= u2
     off /= NU
-    if only is None:
-        log = np.log1p(off, out=off)
-    else:  # visits that do not count are not worth their logarithm
-        log = np.log1p(off, where=only, out=np.zeros_like(off))
+    # visits that do not count are not worth their logarithm
+    log = np.log1p(off) if only is None else np.log1p(off, where=only, out=np.zeros_like(off))
     return start, -(NU + 1) / 2 * log.sum(axis=-1), weights
 
 

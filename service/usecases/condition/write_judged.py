@@ -3,7 +3,7 @@
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from service.charts.rungs import heights
@@ -201,11 +201,16 @@ class _Stroke:
 
 def _strokes(work: Work) -> dict[int, _Stroke]:
     """Both ends of every touched point's stroke, warped onto the rungs in one go."""
-    asked = [
-        (point_id, memory.episode, at - YEAR - YEAR_GIVE, at - YEAR, at - YEAR + YEAR_GIVE)
-        for point_id, memory in work.memories.items()
-        if (at := memory.last_read_at) is not None and work.known[point_id].has_state
-    ]
+    spans: dict[datetime, tuple[datetime, datetime, datetime]] = {}
+    asked = []
+    for point_id, memory in work.memories.items():
+        at = memory.last_read_at
+        if at is None or not work.known[point_id].has_state:
+            continue
+        span = spans.get(at)  # many points are read in one minute
+        if span is None:
+            span = spans[at] = (at - YEAR - YEAR_GIVE, at - YEAR, at - YEAR + YEAR_GIVE)
+        asked.append((point_id, memory.episode, *span))
     earlier = assessments.rises_near(work.unit, asked)
     lines: dict[object, Lines | None] = {}
     ends: list[tuple[int, _Stroke, float, float, Lines]] = []
