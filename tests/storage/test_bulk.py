@@ -5,7 +5,7 @@ from datetime import date
 import pytest
 from sqlalchemy import text
 
-from service.errors import Conflict
+from service.errors import Conflict, Invalid
 from service.storage.bulk import insert_rows, reserve_keys
 from service.storage.tables.readings import StandingChangeRow
 from service.storage.unit import Store
@@ -41,3 +41,21 @@ def test_rows_whose_key_is_taken_are_refused_as_a_conflict(any_store: Store) -> 
     row = (1, plant.point_ids[0], plant.site_ids[0], date(2026, 11, 24), False, "steady", "a test")
     with pytest.raises(Conflict), any_store.begin() as unit:
         insert_rows(unit, StandingChangeRow, names, rows=[row, row])
+
+
+def test_a_number_beyond_64_bits_is_refused(any_store: Store) -> None:
+    plant = build_plant(any_store)
+    names = ("id", "point_id", "site_id", "on", "at_least", "trend", "cause", "level")
+    row = (1, plant.point_ids[0], plant.site_ids[0], date(2026, 11, 24), False, "steady", "a test", 2**70)
+    with pytest.raises(Invalid), any_store.begin() as unit:
+        insert_rows(unit, StandingChangeRow, names, rows=[row])
+
+
+@pytest.mark.postgres
+def test_a_number_beyond_32_bits_is_refused_not_cut_off(postgres_store: Store) -> None:
+    """In a binary COPY the driver writes the low 32 bits of an INTEGER and says nothing: 2^40 became 0."""
+    plant = build_plant(postgres_store)
+    names = ("id", "point_id", "site_id", "on", "at_least", "trend", "cause", "level")
+    row = (1, plant.point_ids[0], plant.site_ids[0], date(2026, 11, 24), False, "steady", "a test", 2**40)
+    with pytest.raises(Invalid), postgres_store.begin() as unit:
+        insert_rows(unit, StandingChangeRow, names, rows=[row])
