@@ -10,6 +10,8 @@ from service.domain.instrument_checks import Occasion
 
 #: Longest note of what was seen, heard or smelt at a stop.
 LONGEST_SEEN = 2000
+#: What a device says by itself (web/field/sync.js) of a reading that stands for one that has left it before.
+CORRECTED_ON_DEVICE = "corrected on the device"
 
 
 class SendKind(StrEnum):

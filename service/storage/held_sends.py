@@ -4,11 +4,12 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Select, and_, or_, select
+from sqlalchemy import Select, and_, or_, select, update
 from sqlalchemy.orm import aliased
 
 from service.domain.field_records import FieldSend, HeldSend, HeldState, Receipt, SendKind
 from service.domain.rounds import OPEN_FOR_READINGS
+from service.storage.bulk import is_one_of_texts
 from service.storage.rounds import Sight, in_sight
 from service.storage.tables.field import HeldSendRow
 from service.storage.tables.people import PersonRow
@@ -89,6 +90,22 @@ def decide(
     row = unit.session.get_one(HeldSendRow, held_id)
     row.state, row.decided_at, row.decided_by_id, row.decision = state.value, now, by, words
     row.into_round_id = into_round_id
+
+
+def set_replaced_aside(
+    unit: Unit, uids: Sequence[str], *, person_id: int | None, words: str, now: datetime
+) -> None:
+    """What still waits of a person's earlier sends waits no longer: their own device has sent a later one."""
+    unit.session.execute(
+        update(HeldSendRow)
+        .where(
+            is_one_of_texts(unit, HeldSendRow.uid, uids),
+            HeldSendRow.person_id == person_id,
+            HeldSendRow.state == HeldState.WAITING.value,
+        )
+        .values(state=HeldState.SET_ASIDE.value, decided_at=now, decision=words)
+        .execution_options(synchronize_session=False)
+    )
 
 
 def open_rows_of_point(unit: Unit, point_id: int, sight: Sight) -> Sequence[tuple[int, str, str, str]]:

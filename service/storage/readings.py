@@ -207,6 +207,22 @@ def own_of_round(unit: Unit, round_id: int, *, source: str) -> dict[str, Reading
     return {uid: _reading(row, current) for row, current, uid in unit.session.execute(query)}
 
 
+def own_of_row(unit: Unit, round_id: int, row_uid: str, *, source: str) -> Reading | None:
+    """The valid reading that one source has brought of one row of a round."""
+    query = (
+        _readings()
+        .join(RoundPointRow, RoundPointRow.id == ReadingRow.row_id)
+        .where(
+            RoundPointRow.round_id == round_id,
+            RoundPointRow.uid == row_uid,
+            ReadingRow.source == source,
+            CURRENT,
+        )
+    )
+    found = unit.session.execute(query).first()
+    return None if found is None else _reading(*found)
+
+
 def current_of_rows(unit: Unit, row_ids: Iterable[int]) -> tuple[Reading, ...]:
     """The valid revision of each source, for these rows of a round."""
     query = _readings().where(is_one_of(unit, ReadingRow.row_id, row_ids), CURRENT)

@@ -8,9 +8,27 @@ from httpx import Response
 from starlette.testclient import TestClient
 
 from service.domain.words import Role
+from service.storage.tables.people import GrantRow, PersonRow
 from service.storage.unit import Store
+from tests.builders import STAMPS, Plant, add
 from tests.doors import browser_as, open_app
 from tests.readings.builders import Issued
+
+
+def second_technician(store: Store, plant: Plant) -> int:
+    """Somebody else who may walk every site of the plant."""
+    with store.begin() as unit:
+        person = PersonRow(
+            login="second",
+            name="Test second",
+            role=Role.TECHNICIAN.value,
+            password_hash="!",
+            qualified=True,
+            **STAMPS,
+        )
+        add(unit, person)
+        add(unit, GrantRow(person_id=person.id, client_id=plant.client_id))
+        return person.id
 
 
 class Device:

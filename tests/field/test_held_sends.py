@@ -195,3 +195,39 @@ def test_the_desk_shows_both_values_of_a_point_read_twice(
     second.read(0, 47.5, at=AT)
     desk = engineer.get("/desk").text
     assert "40.0 °C by Test technician and 47.5 °C by Test engineer" in desk
+
+
+def test_what_a_second_device_of_the_same_person_read_waits_for_a_decision(
+    store: Store, device: Device, engineer: TestClient
+) -> None:
+    assert device.read(0, 40.0, at=AT, uid="first-phone").status_code == 201
+    corrected = {"replaces": ["tablet-1"], "correction_reason": "corrected on the device"}
+    assert device.read(0, 46.0, at=AT, uid="tablet-1").status_code == 202
+    held = device.read(0, 47.0, at=AT, uid="tablet-2", **corrected)
+    assert held.status_code == 202
+    assert "an engineer decides" in held.json()["reason"]
+    (kept,) = readings(engineer, device.issued.round_id)
+    assert kept["temperature_c"] == 40.0
+    states = {one["uid"]: one["state"] for one in engineer.get("/api/v1/held-sends").json()}
+    assert states == {"tablet-1": "set aside", "tablet-2": "waiting"}
+    body = {"reason": "the tablet was right", "round_id": device.issued.round_id}
+    path = f"/api/v1/held-sends/{held.json()['held_id']}/take-in"
+    assert engineer.post(path, json=body).status_code == 200
+    current = [one for one in readings(engineer, device.issued.round_id) if one["current"]]
+    assert [(one["uid"], one["temperature_c"]) for one in current] == [("tablet-2", 47.0)]
+
+
+def test_what_the_engineer_has_corrected_is_not_written_over_by_a_phone_that_has_not_seen_it(
+    store: Store, device: Device, engineer: TestClient
+) -> None:
+    device.read(0, 40.0, at=AT, uid="reading-1")
+    answer = engineer.post(
+        "/api/v1/readings/reading-1/corrections",
+        json={"reason": "digit slip", "changes": {"temperature_c": 41.0}},
+        headers={"If-Match": '"1"', "Idempotency-Key": "correct-1"},
+    )
+    assert answer.status_code == 201, answer.text
+    late = {"replaces": ["reading-1"], "correction_reason": "corrected on the device"}
+    assert device.read(0, 42.0, at=AT, uid="reading-2", **late).status_code == 202
+    current = [one for one in readings(engineer, device.issued.round_id) if one["current"]]
+    assert [one["temperature_c"] for one in current] == [41.0]
