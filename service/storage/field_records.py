@@ -37,19 +37,23 @@ class KnownSend:
 
 def known_send(unit: Unit, uid: str) -> KnownSend | None:
     """The send of this id, stored or held aside."""
-    row = unit.session.scalar(select(FieldSendRow).where(FieldSendRow.uid == uid))
-    if row is not None:
-        receipt = Receipt(
-            row.uid, SendKind(row.kind), row.round_id, row.received_at, finding_id=row.finding_id
-        )
-        return KnownSend(row.person_id, row.content_hash, receipt)
+    # first: what was held aside and taken in since is answered as it was
     held = unit.session.scalar(select(HeldSendRow).where(HeldSendRow.uid == uid))
-    if held is None:
+    if held is not None:
+        receipt = Receipt(
+            held.uid,
+            SendKind(held.kind),
+            held.round_id,
+            held.received_at,
+            reason=held.reason,
+            held_id=held.id,
+        )
+        return KnownSend(held.person_id, held.content_hash, receipt)
+    row = unit.session.scalar(select(FieldSendRow).where(FieldSendRow.uid == uid))
+    if row is None:
         return None
-    receipt = Receipt(
-        held.uid, SendKind(held.kind), held.round_id, held.received_at, reason=held.reason, held_id=held.id
-    )
-    return KnownSend(held.person_id, held.content_hash, receipt)
+    receipt = Receipt(row.uid, SendKind(row.kind), row.round_id, row.received_at, finding_id=row.finding_id)
+    return KnownSend(row.person_id, row.content_hash, receipt)
 
 
 def keep_send(

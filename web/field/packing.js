@@ -15,6 +15,7 @@ export async function savePack(store, roundId) {
     return "No signal: try again where there is some. What was taken along before is still here.";
   }
   if (answer.status === 401) return "You are signed out. Sign in, then take it along.";
+  if (answer.status === 404) return "This round is not given to you any more. What was typed here is kept, and goes to the engineer from here; then take it off this device.";
   if (!answer.ok) {
     const problem = await answer.json().catch(() => ({}));
     return [problem.detail || problem.title || "The server refused it", problem.remedy].filter(Boolean).join(". ");

@@ -64,6 +64,16 @@ class RoundMoveRow(Keyed, Base):
     note: Mapped[str] = mapped_column(default="")
 
 
+class FormerWalkerRow(Keyed, Base):
+    """Somebody who had an issued round in hand until it was given to somebody else."""
+
+    __tablename__ = "former_walkers"
+    __table_args__ = (UniqueConstraint("round_id", "person_id"),)
+    round_id: Mapped[int] = mapped_column(ForeignKey("rounds.id"))
+    person_id: Mapped[int] = mapped_column(ForeignKey("people.id"))
+    until_at: Mapped[datetime]
+
+
 class PermitRow(Kept, Base):
     __tablename__ = "permits"
     __table_args__ = (one_of("state", PermitState),)

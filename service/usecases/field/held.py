@@ -7,11 +7,13 @@ from typing import Any
 
 from service.domain.field_records import (
     CheckTyped,
+    ClockTyped,
     FieldSend,
     HeldSend,
     HeldState,
     SendKind,
     TellingTyped,
+    VisitTyped,
 )
 from service.domain.instrument_checks import Occasion
 from service.domain.people import Actor
@@ -24,7 +26,7 @@ from service.intake.raw_rows import Ways, rows_of_records
 from service.storage import audit, field_records, held_sends, rounds, site_state
 from service.storage.unit import Store, Unit
 from service.usecases.field.keep import NoPlace, instants_of
-from service.usecases.field.send_records import add_check, add_telling
+from service.usecases.field.send_records import add_check, add_clock, add_telling, add_visit
 from service.usecases.rounds.sight import round_to_change, round_to_see, sight_of
 from service.usecases.rounds.typed_checks import text_problems
 from service.usecases.rounds.upload import store_late
@@ -48,11 +50,13 @@ class HeldPage:
     targets: tuple[Target, ...]
     findings: tuple[tuple[int, str], ...]
     may_decide: bool
+    #: its own round takes it as it is, with nothing to choose
+    as_it_is: bool = False
 
     @property
     def takeable(self) -> bool:
         """Whether anything can take it in."""
-        return bool(self.targets or self.findings or self.held.kind is SendKind.CHECK)
+        return bool(self.targets or self.findings or self.as_it_is)
 
 
 def list_held(
@@ -83,7 +87,14 @@ def see_held(store: Store, actor: Actor, held_id: int) -> HeldPage:
             _targets(unit, actor, held, round_) if held.kind is SendKind.READING else (),
             field_records.findings_of_round(unit, round_.id) if of_finding else (),
             True,
+            _has_its_place(unit, held, round_),
         )
+
+
+def _has_its_place(unit: Unit, held: HeldSend, round_: Round) -> bool:
+    if held.kind is SendKind.STOP_VISIT:
+        return field_records.place_of_stop(unit, int(held.body.get("stop_id", 0)), round_.id) is not None
+    return held.kind in (SendKind.CHECK, SendKind.CAMERA_CLOCK)
 
 
 def _targets(unit: Unit, actor: Actor, held: HeldSend, round_: Round) -> tuple[Target, ...]:
@@ -223,20 +234,47 @@ def _check(
     return own.id
 
 
-def _nowhere(
+def _visit(
     unit: Unit, actor: Actor, held: HeldSend, own: Round, reason: str, chosen: _Chosen, now: datetime
 ) -> int:
-    raise Conflict(f"Nothing can take this {held.kind} in.", remedy="Set it aside with the reason.")
+    said = {name: value for name, value in held.body.items() if name in _OF_VISIT and value is not None}
+    _as_it_is(unit, held, own, add=add_visit, typed=VisitTyped(**said))
+    return own.id
 
 
+def _clock(
+    unit: Unit, actor: Actor, held: HeldSend, own: Round, reason: str, chosen: _Chosen, now: datetime
+) -> int:
+    body = held.body
+    typed = ClockTyped(
+        int(body["instrument_id"]),
+        str(body["camera_time"]),
+        float(body["offset_s"]),
+        str(body.get("at") or ""),
+    )
+    _as_it_is(unit, held, own, add=add_clock, typed=typed)
+    return own.id
+
+
+def _as_it_is(unit: Unit, held: HeldSend, own: Round, *, add: Callable[..., None], typed: object) -> None:
+    """What its own round takes as it came, remembered as a send like any other."""
+    sent = _sent(held)
+    try:
+        add(unit, own, sent, typed, by=held.person_id, received_at=held.received_at)
+    except NoPlace as error:
+        raise Conflict(error.reason, remedy="Set it aside with the reason.") from error
+    field_records.keep_send(unit, sent, person_id=held.person_id, finding_id=None, now=held.received_at)
+
+
+_OF_VISIT = tuple(VisitTyped.__dataclass_fields__)
 _TAKE: Mapping[
     SendKind, Callable[[Unit, Actor, HeldSend, Round, str, _Chosen, datetime], int]
 ] = {
     SendKind.READING: _reading,
     SendKind.TELLING: _telling,
     SendKind.CHECK: _check,
-    SendKind.STOP_VISIT: _nowhere,
-    SendKind.CAMERA_CLOCK: _nowhere,
+    SendKind.STOP_VISIT: _visit,
+    SendKind.CAMERA_CLOCK: _clock,
 }  # fmt: skip
 
 

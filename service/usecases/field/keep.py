@@ -8,11 +8,11 @@ from service.domain.field_records import FieldSend, Receipt
 from service.domain.people import Actor
 from service.domain.permissions import Verb
 from service.domain.rounds import Round
-from service.errors import Conflict, Invalid, Problem
+from service.errors import Conflict, Invalid, NotFound, Problem
 from service.intake.moments import Clock
-from service.storage import audit, field_records, held_sends, rounds, site_state
+from service.storage import audit, field_records, held_sends, rounds, site_state, walking_parties
 from service.storage.unit import Store, Unit
-from service.usecases.rounds.sight import round_to_change
+from service.usecases.rounds.sight import round_to_change, round_walked_before
 
 #: Does what a send asks for; returns the finding that it belongs to, if there is one.
 Work = Callable[[Unit, Round], int | None]
@@ -51,14 +51,16 @@ def keep_send(store: Store, actor: Actor, sent: FieldSend, *, work: Work, now: d
     Conflict
         It has no place any more, and its sender can ask somebody.
     NotFound, Forbidden
-        Out of sight, or not this role's.
+        Out of sight and never walked by this person, or not this role's.
     """
     with store.begin() as unit:
-        round_ = round_to_change(unit, actor, sent.round_id, verb=Verb.BRING_READINGS)
+        round_, handed_on = round_of_send(unit, actor, sent)
         known = known_receipt(unit, actor, sent)
         if known is not None:
             return known
         refuse_replaced(unit, sent)
+        if handed_on:
+            return hold(unit, actor, sent, reason=handed_on, now=now)
         site_state.bump(unit, rounds.site_ids_of(unit, round_.id), now=now)
         try:
             finding_id = work(unit, round_)
@@ -66,8 +68,27 @@ def keep_send(store: Store, actor: Actor, sent: FieldSend, *, work: Work, now: d
             if not sent.keep:
                 raise Conflict(no_place.reason, remedy=no_place.remedy) from no_place
             return hold(unit, actor, sent, reason=no_place.reason, now=now)
-        field_records.replace_sends(unit, sent)
+        stand_for_earlier(unit, actor, sent, now=now)
         return field_records.keep_send(unit, sent, person_id=actor.person_id, finding_id=finding_id, now=now)
+
+
+def round_of_send(unit: Unit, actor: Actor, sent: FieldSend) -> tuple[Round, str]:
+    """The round that a send is for, held, and why it takes nothing of this person any more, or nothing.
+
+    Raises
+    ------
+    NotFound, Forbidden
+        Out of sight and never walked by this person, or not this role's.
+    """
+    try:
+        return round_to_change(unit, actor, sent.round_id, verb=Verb.BRING_READINGS), ""
+    except NotFound:
+        if not sent.keep:
+            raise
+    round_ = round_walked_before(unit, actor, sent.round_id)
+    now_with = walking_parties.walkers_by_id(unit, [round_.person_id, round_.second_person_id])
+    names = " and ".join(walker.name for walker in now_with.values()) or "nobody yet"
+    return round_, f"Round {round_.code} was taken off {actor.name} meanwhile; it is with {names}."
 
 
 def known_receipt(unit: Unit, actor: Actor, sent: FieldSend) -> Receipt | None:
@@ -110,6 +131,16 @@ def refuse_replaced(unit: Unit, sent: FieldSend) -> None:
         raise Invalid([Problem("body", "uid", sent.uid, message, "Nothing: the later one is kept.")])
 
 
+def stand_for_earlier(unit: Unit, actor: Actor, sent: FieldSend, *, now: datetime) -> None:
+    """Remember what this send replaces; of that, what is held aside waits no longer."""
+    if not sent.replaces:
+        return
+    field_records.replace_sends(unit, sent)
+    held_sends.set_replaced_aside(
+        unit, sent.replaces, person_id=actor.person_id, words="Its device has sent a later one.", now=now
+    )
+
+
 def hold(unit: Unit, actor: Actor, sent: FieldSend, *, reason: str, now: datetime) -> Receipt:
     """Keep a send aside for an engineer's decision, inside the unit that found it without a place."""
     row_uid = sent.body.get("row_uid")
@@ -120,6 +151,7 @@ def hold(unit: Unit, actor: Actor, sent: FieldSend, *, reason: str, now: datetim
     if place is not None and not actor.sees_site(place[1]):
         place = None  # a row of somebody else's
     site_id = place[1] if place else at_stop[0] if at_stop else sites[0] if sites else None
+    stand_for_earlier(unit, actor, sent, now=now)
     receipt = held_sends.hold_send(
         unit,
         sent,

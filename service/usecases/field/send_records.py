@@ -35,22 +35,29 @@ def send_stop_visit(
     """
 
     def work(unit: Unit, round_: Round) -> None:
-        place = field_records.place_of_stop(unit, typed.stop_id, round_.id)
-        if place is None:
-            raise NoPlace(f"Round {round_.code} has no such stop.", remedy="Take the round along again.")
-        read = instants_of(round_, sent, now=now)
-        started, ended, cautions = (
-            read(text, place[1]) for text in (typed.started_at, typed.ended_at, typed.cautions_at)
-        )
-        if sent.replaces:
-            field_records.replace_visits(unit, sent.replaces, person_id=actor.person_id)
-        field_records.add_stop_visit(
-            unit, uid=sent.uid, round_id=round_.id, stop_id=typed.stop_id, person_id=actor.person_id,
-            started_at=started, ended_at=ended if started is None or ended is None or ended >= started else None,
-            cautions_at=cautions, seen=typed.seen, heard=typed.heard, smelt=typed.smelt, typed=dict(sent.body),
-        )  # fmt: skip
+        add_visit(unit, round_, sent, typed, by=actor.person_id, received_at=now)
 
     return keep_send(store, actor, sent, work=work, now=now)
+
+
+def add_visit(
+    unit: Unit, round_: Round, sent: FieldSend, typed: VisitTyped, *, by: int | None, received_at: datetime
+) -> None:
+    """Write a visit of a stop down, in the name of whoever made it."""
+    place = field_records.place_of_stop(unit, typed.stop_id, round_.id)
+    if place is None:
+        raise NoPlace(f"Round {round_.code} has no such stop.", remedy="Take the round along again.")
+    read = instants_of(round_, sent, now=received_at)
+    started, ended, cautions = (
+        read(text, place[1]) for text in (typed.started_at, typed.ended_at, typed.cautions_at)
+    )
+    if sent.replaces:
+        field_records.replace_visits(unit, sent.replaces, person_id=by)
+    field_records.add_stop_visit(
+        unit, uid=sent.uid, round_id=round_.id, stop_id=typed.stop_id, person_id=by,
+        started_at=started, ended_at=ended if started is None or ended is None or ended >= started else None,
+        cautions_at=cautions, seen=typed.seen, heard=typed.heard, smelt=typed.smelt, typed=dict(sent.body),
+    )  # fmt: skip
 
 
 def send_telling(
@@ -166,15 +173,21 @@ def send_camera_clock(
     """
 
     def work(unit: Unit, round_: Round) -> None:
-        try:
-            one = kept_checks.instrument(unit, typed.instrument_id, client_ids=[round_.client_id])
-        except NotFound as error:
-            raise NoPlace(error.message) from error
-        at = instants_of(round_, sent, now=now)(typed.at or sent.device_time, "UTC") or now
-        field_records.add_camera_clock(
-            unit, replaces=sent.replaces, uid=sent.uid, round_id=round_.id, instrument_id=one.id,
-            person_id=actor.person_id, at=at, camera_time=typed.camera_time,
-            offset_s=typed.offset_s + (sent.skew_s or 0.0),
-        )  # fmt: skip
+        add_clock(unit, round_, sent, typed, by=actor.person_id, received_at=now)
 
     return keep_send(store, actor, sent, work=work, now=now)
+
+
+def add_clock(
+    unit: Unit, round_: Round, sent: FieldSend, typed: ClockTyped, *, by: int | None, received_at: datetime
+) -> None:
+    """Write a compared clock down, in the name of whoever compared it."""
+    try:
+        one = kept_checks.instrument(unit, typed.instrument_id, client_ids=[round_.client_id])
+    except NotFound as error:
+        raise NoPlace(error.message) from error
+    at = instants_of(round_, sent, now=received_at)(typed.at or sent.device_time, "UTC") or received_at
+    field_records.add_camera_clock(
+        unit, replaces=sent.replaces, uid=sent.uid, round_id=round_.id, instrument_id=one.id,
+        person_id=by, at=at, camera_time=typed.camera_time, offset_s=typed.offset_s + (sent.skew_s or 0.0),
+    )  # fmt: skip

@@ -7,8 +7,9 @@ from typing import Any
 
 from service.domain.people import Actor
 from service.domain.rounds import Round, check_draft, check_running, moved
+from service.domain.words import RoundState
 from service.errors import Invalid, NotFound, Problem
-from service.storage import audit, rounds, site_state, walking_parties
+from service.storage import audit, former_walkers, rounds, site_state, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.plan import equipment_in_sight
 from service.usecases.rounds.sight import round_to_change
@@ -93,6 +94,9 @@ def edit_round(
         problems = details.problems() + _party_problems(unit, round_, details)
         if problems:
             raise Invalid(problems)
+        if round_.state is not RoundState.DRAFT:  # a draft is on nobody's phone
+            gone = {before.person_id, before.second_person_id} - {details.person_id, details.second_person_id}
+            former_walkers.keep_former_walkers(unit, round_id, gone - {None}, until=now)
         fields = asdict(details) | {"name": details.name.strip()}
         after = rounds.touch_round(unit, round_id, version=version, now=now, **fields)
         changed = {

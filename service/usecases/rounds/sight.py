@@ -1,10 +1,12 @@
 """Which rounds somebody may see, and the first steps of every use case on one."""
 
+from collections.abc import Collection
+
 from service.domain.people import Actor
 from service.domain.permissions import Verb, own_rounds_only, require, sees_round
 from service.domain.rounds import Round
 from service.errors import NotFound, Stale
-from service.storage import rounds
+from service.storage import former_walkers, rounds
 from service.storage.rounds import Sight
 from service.storage.unit import Unit
 
@@ -53,12 +55,36 @@ def round_to_change(
     return round_
 
 
+def round_walked_before(unit: Unit, actor: Actor, round_id: int) -> Round:
+    """A round that this person had in hand once it was issued, until somebody else was given it; held.
+
+    Nothing of it may be seen or changed any more; what was typed on its walk may still be held aside.
+
+    Raises
+    ------
+    NotFound
+        Absent, never theirs, or one of its sites is out of sight by now: told alike.
+    """
+    round_ = rounds.lock_round(unit, round_id)
+    if round_ is None or actor.person_id is None:
+        raise NotFound()
+    if not former_walkers.has_walked(unit, round_id, actor.person_id):
+        raise NotFound()
+    return _with_walkers(unit, actor, round_, walkers=(actor.person_id,), verb=Verb.BRING_READINGS)
+
+
 def _checked(unit: Unit, actor: Actor, round_: Round | None, *, verb: Verb) -> Round:
     if round_ is None:
         raise NotFound()
+    walkers = (round_.person_id, round_.second_person_id)
+    return _with_walkers(unit, actor, round_, walkers=walkers, verb=verb)
+
+
+def _with_walkers(
+    unit: Unit, actor: Actor, round_: Round, *, walkers: Collection[int | None], verb: Verb
+) -> Round:
     sites = rounds.site_ids_of(unit, round_.id)
     in_sight = all(actor.sees_site(site) for site in sites) if sites else actor.sees_client(round_.client_id)
-    walkers = (round_.person_id, round_.second_person_id)
     if not in_sight or not sees_round(actor, round_.id, walkers=walkers):
         raise NotFound()
     require(actor, verb)

@@ -38,6 +38,7 @@ export async function showRound(field, pack) {
     drawList(on);
   } }, "Change the order");
   const next = left[0];
+  const aside = (await field.store.receipts(pack.round.id)).findLast((one) => one.held);
   const node = el("section", { class: "screen" },
     el("div", { class: "scroll" },
       el("header", { class: "head" },
@@ -45,6 +46,7 @@ export async function showRound(field, pack) {
         el("h1", { tabindex: "-1" }, pack.round.name)),
       el("p", { class: "lead" }, told(sum, left), againstThePlan(stops, left)),
       untold(pack, walk),
+      aside && el("p", { class: "warn" }, el("b", {}, "Kept aside for the engineer: "), aside.held, " ", el("a", { href: ofRound(pack.round.id, "kept") }, "See what")),
       list,
       el("div", { class: "pair" }, order, el("a", { class: "plain", href: ofRound(pack.round.id, "kept") }, "What is kept here")),
       el("h2", {}, "Beside the stops"),
