@@ -180,6 +180,7 @@ class PackViewOut(BaseModel):
     triggers: list[str]
     neutral_last_a: float | None
     picture: str | None = Field(description="uid of its latest picture")
+    drawing: str | None = Field(description="uid of its latest drawing")
     points: list[PackPointOut]
 
     @classmethod
@@ -197,6 +198,7 @@ class PackViewOut(BaseModel):
             triggers=list(view.triggers),
             neutral_last_a=view.neutral_last_a,
             picture=view.picture,
+            drawing=view.drawing,
             points=[PackPointOut.of(point, on=on) for point in view.points],
         )
 
@@ -230,6 +232,7 @@ class PackStopOut(BaseModel):
     at_act_now: str
     distances: list[str]
     criteria: str
+    drawing: str | None = Field(description="uid of the latest drawing of the whole equipment")
     views: list[PackViewOut]
 
     @classmethod
@@ -253,7 +256,7 @@ class PackStopOut(BaseModel):
 
 _OF_STOP = (
     *("id", "position", "sheet_code", "access_words", "arrive_min", "minutes", "two_people", "stand_off"),
-    *("not_open", "criteria"),
+    *("not_open", "criteria", "drawing"),
 )
 _OF_FACTS = ("site_id", "tag", "outdoor", "ppe", "load_hours", "rated_current_a", "settle_minutes")
 

@@ -133,6 +133,7 @@ class SentRowBody(RowBody):
     replaces: list[Annotated[str, Field(pattern="^[A-Za-z0-9._:-]{8,64}$")]] | None = Field(
         default=None, max_length=200, description="earlier sends that this one stands for, come or not"
     )
+    temperature_unit: Literal["°C", "°F"] = Field(default="°C", description="of every temperature in it")
 
 
 class UploadBody(Body):

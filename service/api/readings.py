@@ -185,7 +185,7 @@ def put_reading(
     around: Around, asker: Asker, response: Response, keep: FromDevice, round_id: Id, uid: Uid, body: RawBody
 ) -> UploadReply | HeldReply:
     """Store one reading under the client's own id, with ``If-None-Match: *``; safe to repeat."""
-    record = read_message(body, known=(*KNOWN, "replaces"))
+    record = read_message(body, known=(*KNOWN, "replaces", "temperature_unit"))
     replaces = _earlier(record.pop("replaces", None))
     device_time, skew_s = record.get("device_time"), record.get("skew_s")
     sent = FieldSend(

@@ -136,7 +136,26 @@ class HeldSend:
     @property
     def values(self) -> str:
         """What was typed, gravest first, in °C and A."""
-        return values_told(self.kind, self.body)
+        return values_told(self.kind, self.in_celsius)
+
+    @property
+    def in_celsius(self) -> Mapping[str, Any]:
+        """What was typed with every temperature in °C, in whichever unit it came."""
+        typed = {name: value for name, value in self.body.items() if name != "temperature_unit"}
+        return _in_celsius(typed) if self.body.get("temperature_unit") == "°F" else typed
+
+
+def _in_celsius(typed: Mapping[str, Any]) -> dict[str, Any]:
+    """Temperatures typed in °F (names that end on ``_c``), also those within, in °C to the fourth decimal."""
+    found: dict[str, Any] = {}
+    for name, value in typed.items():
+        if isinstance(value, Mapping):
+            found[name] = _in_celsius(value)
+        elif name.endswith("_c") and isinstance(value, int | float):
+            found[name] = round((value - 32.0) / 1.8, 4)
+        else:
+            found[name] = value
+    return found
 
 
 #: By kind: the fields told in one line, with their unit.

@@ -112,6 +112,8 @@ class PackView:
     neutral_last_a: float | None
     #: uid of its latest picture
     picture: str | None
+    #: uid of its latest drawing
+    drawing: str | None
     points: tuple[PackPoint, ...]
 
     @property
@@ -145,6 +147,8 @@ class PackStop:
     cautions: Cautions
     distances: tuple[str, ...]
     criteria: str
+    #: uid of the latest drawing of the equipment as a whole
+    drawing: str | None
     views: tuple[PackView, ...]
 
 

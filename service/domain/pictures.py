@@ -38,8 +38,11 @@ FIRST_PHRASES = (
 
 
 class PictureKind(StrEnum):
+    """What a picture is; a drawing (single line, or where a thing stands) is of a place, not of a visit."""
+
     THERMAL = "thermal"
     VISIBLE = "visible"
+    DRAWING = "drawing"
 
 
 class MatchedBy(StrEnum):

@@ -136,8 +136,10 @@ def _typed_cells(raw: RawRows) -> list[dict[str, Any]]:
         [_plain(c) for c in cells] if any(isinstance(c, date | time) for c in cells) else cells
         for cells in typed.values()
     ]
+    # what was typed in °F says so: nobody takes its numbers for °C later
+    unit = {"temperature_unit": FAHRENHEIT} if raw.ways.temperature_unit == FAHRENHEIT else {}
     return [
-        {name: cell for name, cell in zip(typed, row, strict=True) if cell is not None}
+        {name: cell for name, cell in zip(typed, row, strict=True) if cell is not None} | unit
         for row in zip(*columns, strict=True)
     ] or [{} for _ in raw.wheres]
 

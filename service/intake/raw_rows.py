@@ -141,6 +141,13 @@ def _mixed(
     ]
 
 
+def sent_row(body: Mapping[str, Any], **named: str) -> RawRows:
+    """One row that was sent alone, with the unit in which its temperatures were typed."""
+    record = {**body, **named}
+    unit = record.pop("temperature_unit", CELSIUS)
+    return rows_of_records([record], Ways(temperature_unit=unit if isinstance(unit, str) else ""))
+
+
 def rows_of_records(records: Sequence[object], ways: Ways, *, strict: bool = True) -> RawRows:
     """Rows that came as JSON objects (or, not ``strict``, as the boxes of a page)."""
     problems = Problems()

@@ -19,6 +19,8 @@ _MARK = "css/mark.svg"
 _IMPORT = re.compile(r'^import .*?from "(\.[^"]+)";', re.MULTILINE)
 #: its address must never be kept, or a device would hold an old app for as long
 NEVER_KEPT = {"Cache-Control": "no-cache"}
+#: the one page that may listen, for a note that is spoken on the walk
+LISTENS = {"Permissions-Policy": "camera=(), microphone=(self), geolocation=()"}
 
 
 @router.get("/field")
@@ -30,7 +32,7 @@ def enter_field() -> Response:
 def show_field(request: Request) -> Response:
     """The empty page of the app: nothing on it belongs to anybody, so that a device may keep it."""
     page = render(request, "field/index.html", sheets=_SHEETS, modules=_at_once())
-    page.headers.update(NEVER_KEPT)
+    page.headers.update(NEVER_KEPT | LISTENS)
     return page
 
 

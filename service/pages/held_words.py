@@ -40,12 +40,13 @@ def held_title(held: HeldSend) -> str:
 
 def body_lines(held: HeldSend) -> list[tuple[str, str]]:
     """Everything that was typed, name and value, in the reader's unit."""
+    body = held.in_celsius
     lines = [
         (_name(key), _value(key, value))
-        for key, value in held.body.items()
+        for key, value in body.items()
         if key not in _LEFT_OUT and value not in (None, "")
     ]
-    boxes = held.body.get("boxes")
+    boxes = body.get("boxes")
     if isinstance(boxes, Mapping):
         lines += [(_name(key), _value(key, value)) for key, value in boxes.items() if value is not None]
     if held.device_time:

@@ -9,7 +9,12 @@ from service.pages import view
 from service.usecases.pictures.change import place_of
 from service.usecases.pictures.see import PictureVisit, PointPictures, RoundPictures
 
-KINDS = ((PictureKind.THERMAL.value, "Thermal"), (PictureKind.VISIBLE.value, "Visible"))
+PAIR = (PictureKind.THERMAL, PictureKind.VISIBLE)
+KINDS = (
+    (PictureKind.THERMAL.value, "Thermal"),
+    (PictureKind.VISIBLE.value, "Visible"),
+    (PictureKind.DRAWING.value, "Drawing"),
+)
 _FOUND = {
     MatchedBy.APP: "placed when it was taken",
     MatchedBy.CODE: "placed by the code in its name",
@@ -60,7 +65,7 @@ def when(picture: Picture) -> str:
 
 
 def shown(picture: Picture) -> Shown:
-    kind = view.sentence_case(picture.kind.value)
+    kind, drawn = view.sentence_case(picture.kind.value), picture.kind is PictureKind.DRAWING
     how = _FOUND[picture.matched] if picture.matched is not None else "not placed"
     code = f" ({picture.code})" if picture.code else ""
     first = f"; the first of {picture.frames} in its file" if picture.frames > 1 else ""
@@ -68,7 +73,9 @@ def shown(picture: Picture) -> Shown:
         picture=picture,
         caption=f"{kind}, {of_what(picture)}",
         told=f"{when(picture)}; {how}{code}{first}",
-        alt=f"{kind} picture of {of_what(picture)}, {when(picture)}",
+        alt=f"{kind} of {of_what(picture)}, {when(picture)}"
+        if drawn
+        else f"{kind} picture of {of_what(picture)}, {when(picture)}",
     )
 
 
@@ -165,7 +172,7 @@ def visit_words(visit: PictureVisit, zone: str) -> str:
 
 def pair_of(visit: PictureVisit, point_id: int) -> tuple[tuple[str, Shown | None], ...]:
     """The last thermal and the last visible picture of a visit, by kind; None where there is none."""
-    found = {kind.value: visit.latest(kind, point_id) for kind in PictureKind}
+    found = {kind.value: visit.latest(kind, point_id) for kind in PAIR}
     return tuple((kind, None if one is None else shown(one)) for kind, one in found.items())
 
 

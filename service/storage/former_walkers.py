@@ -24,7 +24,7 @@ def has_walked(unit: Unit, round_id: int, person_id: int) -> bool:
     return unit.session.scalar(_of(round_id, person_id)) is not None
 
 
-def _of(round_id: int, person_id: int) -> Select[tuple[FormerWalkerRow]]:
+def _of(round_id: int, person_id: int) -> Select[FormerWalkerRow]:
     return select(FormerWalkerRow).where(
         FormerWalkerRow.round_id == round_id, FormerWalkerRow.person_id == person_id
     )

@@ -63,8 +63,9 @@ def pictures_of_round(unit: Unit, round_id: int) -> tuple[Picture, ...]:
 
 
 def pictures_of_view(unit: Unit, view_id: int, *, site_ids: Iterable[int] | None) -> tuple[Picture, ...]:
-    """Pictures of a view that stand, in the order in which they were taken: the latest so many."""
+    """Pictures of a view that stand, in the order in which they were taken: the latest so many; drawings apart."""
     shown = (PictureRow.view_id == view_id) & PictureRow.retired_at.is_(None)
+    shown &= PictureRow.kind != PictureKind.DRAWING.value
     if site_ids is not None:
         shown &= PictureRow.site_id.in_(sorted(site_ids))
     return tuple(sorted(_found(unit, shown, most=MOST_OF_POINT), key=lambda one: (one.at, one.id)))
@@ -96,11 +97,54 @@ def latest_of_views(unit: Unit, view_ids: Sequence[int]) -> dict[int, str]:
     )
     ranked = (
         select(PictureRow.view_id, PictureRow.uid, rank.label("rank"))
-        .where(PictureRow.view_id.in_(view_ids), PictureRow.retired_at.is_(None))
+        .where(
+            PictureRow.view_id.in_(view_ids),
+            PictureRow.retired_at.is_(None),
+            PictureRow.kind != PictureKind.DRAWING.value,
+        )
         .subquery()
     )
     query = select(ranked.c.view_id, ranked.c.uid).where(ranked.c.rank == 1)
     return {row.view_id: row.uid for row in unit.session.execute(query)}
+
+
+def drawings_of(unit: Unit, equipment_ids: Iterable[int]) -> tuple[dict[int, str], dict[int, str]]:
+    """By equipment, and by view, the uid of its latest drawing that stands."""
+    query = (
+        select(StopRow.equipment_id, PictureRow.view_id, PictureRow.uid)
+        .join(StopRow, StopRow.id == PictureRow.stop_id)
+        .where(
+            StopRow.equipment_id.in_(sorted(equipment_ids)),
+            PictureRow.kind == PictureKind.DRAWING.value,
+            PictureRow.retired_at.is_(None),
+        )
+        .order_by(PictureRow.received_at, PictureRow.id)
+    )
+    of_equipment: dict[int, str] = {}
+    of_view: dict[int, str] = {}
+    for equipment_id, view_id, uid in unit.session.execute(query):
+        if view_id is None:
+            of_equipment[equipment_id] = uid
+        else:
+            of_view[view_id] = uid
+    return of_equipment, of_view
+
+
+def drawing_in_sight(unit: Unit, sight: Sight, picture_id: int) -> bool:
+    """Whether somebody sees a point of the equipment that a drawing is of."""
+    query = (
+        select(PointRow.id)
+        .join(ViewRow, ViewRow.id == PointRow.view_id)
+        .join(StopRow, StopRow.equipment_id == ViewRow.equipment_id)
+        .join(PictureRow, PictureRow.stop_id == StopRow.id)
+        .where(
+            PictureRow.id == picture_id,
+            PictureRow.kind == PictureKind.DRAWING.value,
+            sight.of(PointRow.site_id.expression, PointRow.id.expression),
+        )
+        .limit(1)
+    )
+    return unit.session.scalar(query) is not None
 
 
 def view_in_sight(unit: Unit, sight: Sight, point_id: int) -> tuple[int, int] | None:

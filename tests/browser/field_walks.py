@@ -22,13 +22,22 @@ def issued_today(store: Store, **kinds: int) -> Issued:
 
 @contextmanager
 def phone(
-    browser: Browser, folder: Path, *, address: str, walk: Issued, role: Role = Role.TECHNICIAN
+    browser: Browser,
+    folder: Path,
+    *,
+    address: str,
+    walk: Issued,
+    role: Role = Role.TECHNICIAN,
+    more: tuple[str, ...] = (),
 ) -> Iterator[BrowserContext]:
-    """A phone with its own storage on the disk: closing it loses nothing but the screen."""
+    """A phone with its own storage on the disk: closing it loses nothing but the screen.
+
+    ``more`` are switches of its browser, such as those that stand in for a microphone.
+    """
     context = browser.browser_type.launch_persistent_context(
         folder,
         executable_path=chromium_path(),
-        args=list(ARGUMENTS),
+        args=[*ARGUMENTS, *more],
         base_url=address,
         viewport=PHONE,  # type: ignore[arg-type]
         has_touch=True,

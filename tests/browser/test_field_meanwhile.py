@@ -1,5 +1,6 @@
 """What may happen while a technician is out of reach: signed out, withdrawn, two phones, a wrong clock."""
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -8,9 +9,12 @@ from playwright.sync_api import Browser, Page
 from sqlalchemy import delete, select
 
 from service.domain.words import RoundState
+from service.storage.tables.field import HeldSendRow
 from service.storage.tables.people import SessionRow
 from service.storage.tables.rounds import RoundRow
 from service.storage.unit import Store
+from service.usecases.rounds.edit import details_of, edit_round
+from service.usecases.rounds.sight import round_to_see
 from service.usecases.rounds.withdraw import withdraw_round
 from tests.browser.conftest import Visitor
 from tests.browser.field_walks import (
@@ -26,6 +30,7 @@ from tests.browser.field_walks import (
     true_now,
 )
 from tests.doors import COOKIE, session_of
+from tests.field.builders import second_technician
 from tests.readings.builders import Issued
 
 pytestmark = pytest.mark.browser
@@ -85,6 +90,31 @@ def test_a_round_withdrawn_meanwhile_has_its_readings_kept_aside(
     assert "Test technician sent: 31.1 °C" in told
     with store.look() as unit:
         assert unit.session.scalars(select(RoundRow.state)).one() == RoundState.WITHDRAWN
+
+
+def test_a_round_given_to_somebody_else_meanwhile_has_its_readings_kept_aside_and_says_so(
+    store: Store, chromium: Browser, live: str, tmp_path: Path
+) -> None:
+    walk = issued_today(store, boards=1, views=2)
+    with phone(chromium, tmp_path, address=live, walk=walk) as context:
+        page = context.pages[0]
+        read_offline(page, walk, ["31.1", "31.2", "31.3"])
+        with store.look() as unit:
+            round_ = round_to_see(unit, walk.engineer, walk.round_id)
+        given = replace(details_of(round_), person_id=second_technician(store, walk.plant))
+        edit_round(store, walk.engineer, round_.id, given, version=round_.version, now=true_now())
+        context.set_offline(False)
+        all_sent(page)
+        opened(page, f"#/rounds/{walk.round_id}")
+        told = page.locator("main[data-screen=round] .warn")
+        told.get_by_text("was taken off Test technician meanwhile; it is with Test second.").wait_for()
+        opened(page)
+        page.get_by_role("button", name="Bring up to date").click()
+        page.get_by_text("This round is not given to you any more.").wait_for()
+    assert readings_of(store, walk.round_id) == []
+    with store.look() as unit:
+        held = unit.session.scalars(select(HeldSendRow.body).where(HeldSendRow.kind == "reading")).all()
+    assert sorted(body["temperature_c"] for body in held) == [31.1, 31.2, 31.3]
 
 
 def test_two_phones_on_one_point_keep_both_readings(

@@ -14,8 +14,9 @@ from service.storage.unit import Store
 from service.usecases.rounds.edit import details_of, edit_round
 from service.usecases.rounds.plan import RoundWish, plan_round
 from service.usecases.rounds.sight import round_to_see
-from tests.doors import browser_as
+from tests.doors import browser, browser_as, session_of
 from tests.field.builders import Device, second_technician
+from tests.pictures.builders import encoded
 from tests.readings.builders import Issued, issue
 
 MORNING = datetime(2026, 3, 16, 8, 0, tzinfo=UTC)
@@ -146,3 +147,18 @@ def test_a_draft_that_changes_hands_opens_nothing(store: Store, issued: Issued) 
     device = Device(store, issued, NOW)
     sent = device.put("readings", SENT | {"row_uid": "none", "temperature_c": 40.0}, round_id=draft.id)
     assert sent.status_code == 404
+
+
+def test_a_photo_of_the_walk_goes_to_the_round_all_the_same(
+    store: Store, device: Device, engineer: TestClient
+) -> None:
+    hand_on(store, device.issued, None)
+    path = f"/api/v1/rounds/{device.issued.round_id}/pictures/photo-01?kind=visible"
+    headers = {"If-None-Match": "*", "Riseline-Person": str(device.person_id), "Content-Type": "image/jpeg"}
+    assert device.client.put(path, content=encoded(), headers=headers).status_code == 201
+    assert device.client.put(path, content=encoded(), headers=headers).status_code == 201
+    (kept,) = engineer.get(f"/api/v1/rounds/{device.issued.round_id}/pictures").json()
+    assert (kept["uid"], kept["by"]) == ("photo-01", "Test technician")
+    assert device.client.get("/api/v1/pictures/photo-01").status_code == 404
+    stranger = browser(device.app, session_of(store, second_technician(store, device.issued.plant), NOW))
+    assert stranger.put(path, content=encoded(number=2), headers=headers).status_code == 404

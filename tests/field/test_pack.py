@@ -11,6 +11,7 @@ from sqlalchemy import event
 
 from service.api.pack_replies import PackReply
 from service.domain.packs import PointBefore, TrendSaid, VisitBefore
+from service.domain.pictures import PictureKind
 from service.domain.trending import FanStep
 from service.domain.words import Access, Level, Role, Trend
 from service.errors import Conflict, Forbidden, NotFound
@@ -22,9 +23,11 @@ from service.storage.tables.rounds import RoundRow
 from service.storage.unit import Store
 from service.usecases.field.pack import read_pack
 from service.usecases.field.rounds import list_field_rounds
+from service.usecases.pictures.see import see_file
 from service.usecases.rounds.permits import PermitFields, ask_permit
 from tests.builders import MADE, build_plant
 from tests.doors import open_app, program_as
+from tests.field.builders import second_technician
 from tests.field.packs import pack_of, points_of, visited
 from tests.pictures.builders import encoded, walked
 from tests.readings.builders import issue
@@ -190,7 +193,7 @@ def test_a_pack_asks_the_database_as_often_for_many_stops_as_for_few(store: Stor
     for walk in (small, large):
         read_pack(store, walk.technician, walk.round_id, now=NOW)
         counts.append(statements(store, lambda w=walk: read_pack(store, w.technician, w.round_id, now=NOW)))
-    assert counts[0] == counts[1] <= 30
+    assert counts[0] == counts[1] <= 31
 
 
 def statements(store: Store, ask: Callable[[], object]) -> int:
@@ -260,3 +263,30 @@ def test_a_view_brings_its_latest_picture(any_store: Store) -> None:
     latest = walked_round.bring(encoded(number=2), file_name="b.jpg", uid="picture-2", row_uid=row_uid)
     views = [view for stop in pack_of(walked_round.issued)["stops"] for view in stop["views"]]
     assert [view["picture"] for view in views] == [latest.uid, None]
+
+
+def test_a_drawing_goes_along_and_is_seen_by_whoever_walks_there_later(any_store: Store) -> None:
+    before = walked(any_store, boards=1, views=2)
+    row_uid = before.issued.rows[0][0]
+    with any_store.look() as unit:
+        stop_id = rounds.stops_of(unit, before.issued.round_id)[0].id
+    kind = PictureKind.DRAWING
+    before.bring(encoded(number=1), file_name="old.png", uid="drawing-0", stop_id=stop_id, kind=kind)
+    before.bring(encoded(number=2), file_name="a.png", uid="drawing-1", stop_id=stop_id, kind=kind)
+    before.bring(encoded(number=3), file_name="b.png", uid="drawing-2", row_uid=row_uid, kind=kind)
+    second = second_technician(any_store, before.issued.plant)
+    before.issued.plant.people[Role.TECHNICIAN] = second
+    later = issue(any_store, plant=before.issued.plant, day=date(2026, 12, 1))
+    (stop,) = pack_of(later)["stops"]
+    assert stop["drawing"] == "drawing-1"
+    assert [(view["drawing"], view["picture"]) for view in stop["views"]] == [
+        ("drawing-2", None),
+        (None, None),
+    ]
+    for uid in ("drawing-1", "drawing-2"):
+        picture, content, _ = see_file(
+            any_store, later.technician, uid, shelf=before.shelf, what="preview_as"
+        )
+        assert (picture.uid, bool(content)) == (uid, True)
+    with pytest.raises(NotFound):
+        see_file(any_store, before.other_technician, "drawing-1", shelf=before.shelf, what="preview_as")

@@ -1,6 +1,7 @@
 // Where to aim: the like parts of a view as they stand side by side, and how one may look at them.
 
 import { el } from "./dom.js";
+import { told } from "./units.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 /** Widest drawing that still reads on a phone; more parts are told in words. */
@@ -31,8 +32,8 @@ function drawn(view) {
   return svg;
 }
 
-/** @param {import("./types.js").Stop} stop @param {import("./types.js").View} view */
-export function aim(stop, view) {
+/** @param {import("./types.js").Stop} stop @param {import("./types.js").View} view @param {import("./units.js").Told} pack */
+export function aim(stop, view, pack) {
   const first = view.points[0];
   const far = first?.distance_m ? `, from ${first.distance_m} m` : "";
   const component = first?.component || first?.kind || "";
@@ -42,5 +43,5 @@ export function aim(stop, view) {
   return el("div", { class: "aim" }, picture, el("p", {},
     `${component.slice(0, 1).toUpperCase()}${component.slice(1)}${far}. `,
     stop.access.includes("cover") ? el("b", {}, "Only the qualified person opens the cover. ") : null,
-    view.triggers.length ? el("span", { class: "trigger" }, view.triggers[0]) : null));
+    view.triggers.length ? el("span", { class: "trigger" }, told(view.triggers[0], pack)) : null));
 }

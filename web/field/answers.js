@@ -20,4 +20,4 @@ export async function meaningOf(response, send) {
 
 /** @param {any} answer @param {import("./store.js").Send} send */
 const isStored = (answer, send) =>
-  answer !== null && typeof answer === "object" && (answer.uid === send.uid || (send.kind === "reading" && Number.isInteger(answer.upload_id)));
+  answer !== null && typeof answer === "object" && (answer.uid === send.uid || (send.kind === "voice" && answer.uid === send.of && answer.voice === true) || (send.kind === "reading" && Number.isInteger(answer.upload_id)));

@@ -4,6 +4,7 @@ import { ofRound, placeOf } from "./addresses.js";
 import { drawing, el, refill } from "./dom.js";
 import { openStore } from "./store.js";
 import { startSync } from "./sync.js";
+import { unitOf } from "./units.js";
 import { counted, moment } from "./words.js";
 
 /** @typedef {import("./types.js").Field} Field */
@@ -39,8 +40,8 @@ async function whoIs(store) {
   try {
     const answer = await fetch(ME, { cache: "no-store", signal: AbortSignal.timeout(4000) });
     if (answer.ok) {
-      const { person_id: id, name, role } = await answer.json();
-      await store.keepMeta("person", { id, name, role });
+      const { person_id: id, name, role, temperature_unit: unit } = await answer.json();
+      await store.keepMeta("person", { id, name, role, unit });
     }
   } catch {
     // no signal: the one who was here last goes on
@@ -148,6 +149,7 @@ async function screenOf(field, place) {
   if (!pack) return missing("This round is not on this device.", "Take it along where there is signal.", "#/");
   const own = /** @type {import("./types.js").Pack} */ (/** @type {unknown} */ (pack));
   if (field.person && own.person.id !== field.person.id) return missing(`This round belongs to ${own.person.name}.`, "Sign in as its owner to go on with it.", "#/");
+  own.unit = await unitOf(field.store, place.roundId, field.person);
   return (await show(field, own, place)) ?? missing("There is no such place on this round.", "It may not be opened, or the round has changed.", ofRound(place.roundId));
 }
 

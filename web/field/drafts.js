@@ -1,6 +1,7 @@
 // What is typed and not yet sent, and the sends that are made of it.
 
 import { numberOf } from "./typed.js";
+import { degrees, inFahrenheit } from "./units.js";
 
 /** @typedef {import("./types.js").Pack} Pack */
 /** @typedef {import("./types.js").Stop} Stop */
@@ -83,6 +84,7 @@ export function rowOf(pack, point, own, draft, around) {
   const serial = pack.instruments.find((one) => one.id === around.instrumentId)?.serial ?? null;
   return {
     ...row,
+    ...(inFahrenheit(pack) && { temperature_unit: degrees(pack) }),
     temperature_c: numberOf(own.temperature),
     current_a: numberOf(own.amps),
     neutral_a: numberOf(draft.neutral),

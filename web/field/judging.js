@@ -41,7 +41,7 @@ export function judgeView(pack, view, stop, typed, around) {
     fan: rows.some(({ typed: one }) => Boolean(one.fan_on_part)),
   };
   const verdicts = verdictsOf(asSeen, pack.criteria[stop.criteria]);
-  const asked = odditiesOf(rows, stop);
+  const asked = odditiesOf(rows, stop, pack);
   const said = new Map(verdicts.map((one) => [one.point.row.row_uid, one]));
   const points = view.points.map((point) => told(point, said.get(point.row_uid), asked.get(point.row_uid) ?? []));
   return { points, settle: settleOf(verdicts, stop) };

@@ -31,21 +31,21 @@ export function taps(words, value, heard, name) {
   return group;
 }
 
-/** @param {Box} box @param {string} value @param {(value: string) => void} heard */
-function asked(box, value, heard) {
+/** @param {Box} box @param {string} value @param {(value: string) => void} heard @param {string} unit of temperatures */
+function asked(box, value, heard, unit) {
   if (box.value === "yes_or_no" || box.value === "word") {
     const words = box.value === "word" ? box.words : ["yes", "no"];
     return el("div", { class: "line tall" }, el("span", {}, box.label), taps(words, value, heard, box.label));
   }
   const decimal = box.value === "number" || box.value === "temperature";
-  return line(box.label, input(value, heard, decimal), box.unit);
+  return line(box.label, input(value, heard, decimal), box.value === "temperature" ? unit : box.unit);
 }
 
 /**
- * @param {View} view @param {ViewDraft} draft @param {() => void} changed
- * @param {() => void} carryOn after a change of what stays set in the instrument
+ * @param {View} view @param {ViewDraft} draft @param {string} unit of temperatures
+ * @param {() => void} changed @param {() => void} carryOn after a change of what stays set in the instrument
  */
-export function more(view, draft, changed, carryOn) {
+export function more(view, draft, unit, changed, carryOn) {
   const many = view.points.length > 1;
   const known = view.points[0]?.emissivity;
   const set = (/** @type {"emissivity" | "reflectedSet" | "distance"} */ key) => (/** @type {string} */ text) => {
@@ -61,7 +61,7 @@ export function more(view, draft, changed, carryOn) {
         own.boxes[box.key] = text;
         own.at ||= new Date().toISOString();
         changed();
-      })),
+      }, unit)),
       line(`${name}Picture number`, input(own.picture, (text) => { own.picture = text; changed(); })),
       line(`${name}Seen, heard or smelt`, input(own.note, (text) => { own.note = text; changed(); })),
     ];
@@ -69,7 +69,7 @@ export function more(view, draft, changed, carryOn) {
   return el("details", { class: "more" },
     el("summary", {}, "More: settings, picture, note"),
     line(known ? `Emissivity set (of the part: ${known})` : "Emissivity set", input(draft.emissivity, set("emissivity"), true)),
-    line("Reflected set", input(draft.reflectedSet, set("reflectedSet"), true), "°C"),
+    line("Reflected set", input(draft.reflectedSet, set("reflectedSet"), true), unit),
     line("Distance", input(draft.distance, set("distance"), true), "m"),
     ofPoints.flat(2));
 }

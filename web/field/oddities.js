@@ -1,6 +1,7 @@
 // What looks wrong in what was typed, held against the point's own past: asked once, never refused.
 
 import { figure, fixed, known, median, SLACK } from "./numbers.js";
+import { asRead, degrees, inCelsius, inFahrenheit } from "./units.js";
 
 /** @import {Oddity, PackPoint, PackStop, Typed} from "./shapes.js" */
 /** @typedef {{point: PackPoint, typed: Typed}} Row a point with what was typed of it and around it */
@@ -25,15 +26,16 @@ const odd = (field, question, suggestion = null) => ({ field, question, suggesti
  * By row what is to be asked.
  * @param {Row[]} rows of one view, those with something typed
  * @param {PackStop} stop
+ * @param {import("./units.js").Told} [pack] in whose unit a slip is looked for: there it was typed
  * @returns {Map<string, Oddity[]>}
  */
-export function odditiesOf(rows, stop) {
+export function odditiesOf(rows, stop, pack = {}) {
   const read = rows.filter(({ typed }) => !typed.reason);
   /** @type {Map<string, Oddity[]>} */
   const found = new Map(rows.map(({ point }) => [point.row_uid, []]));
   for (const row of read) {
     const others = read.filter((other) => other !== row);
-    const asked = [temperatureOf(row, others), airOf(row), ampsOf(row, others, stop)];
+    const asked = [temperatureOf(row, others, pack), airOf(row), ampsOf(row, others, stop)];
     found.get(row.point.row_uid)?.push(...asked.filter((one) => one !== null));
   }
   const copied = copiedOf(rows);
@@ -51,17 +53,19 @@ function rangeOf({ point }, others) {
   return now.length ? [Math.min(...now), Math.max(...now)] : null;
 }
 
-/** @param {Row} row @param {Row[]} others */
-function temperatureOf(row, others) {
+/** @param {Row} row @param {Row[]} others @param {import("./units.js").Told} pack */
+function temperatureOf(row, others, pack) {
   const shown = row.typed.temperature_c;
   if (!known(shown)) return null;
   const range = rangeOf(row, others);
   const [low, high] = range ?? [shown, shown];
+  const typed = inFahrenheit(pack) ? Number(asRead(shown, pack).toFixed(3)) : shown;
   if (shown < low - FAR_OUTSIDE_K || shown > high + FAR_OUTSIDE_K)
     for (const factor of SLIPS) {
-      const mended = Number((shown * factor).toFixed(2));
-      if (mended >= low - CLOSE_K && mended <= high + CLOSE_K)
-        return odd("temperature_c", `${figure(shown)} or ${figure(mended)} °C?`, mended);
+      const mended = Number((typed * factor).toFixed(2));
+      const mendedC = inCelsius(mended, pack);
+      if (mendedC >= low - CLOSE_K && mendedC <= high + CLOSE_K)
+        return odd("temperature_c", `${figure(typed)} or ${figure(mended)} ${degrees(pack)}?`, mended);
     }
   const past = row.point.past;
   const least = Math.min(LIKELY_C[0], past ? past.low_c - FAR_OUTSIDE_K : LIKELY_C[0]);

@@ -29,7 +29,7 @@ export async function savePack(store, roundId) {
 /** Pictures are a help, never a condition: one that does not come is left out. @param {import("./types.js").Pack} pack */
 async function keepPictures(pack) {
   if (!("caches" in globalThis)) return;
-  const wanted = pack.stops.flatMap((stop) => stop.views.map((view) => view.picture)).filter(Boolean);
+  const wanted = [...new Set(pack.stops.flatMap((stop) => [stop.drawing, ...stop.views.flatMap((view) => [view.picture, view.drawing])]))].filter(Boolean);
   if (!wanted.length) return;
   const shelf = await caches.open(PICTURES);
   await Promise.allSettled(wanted.map((uid) => shelf.add(`/pictures/${uid}/preview`)));

@@ -44,6 +44,14 @@ export function instruments(pack, fits, chosen = pack.round.instrument_id) {
     el("option", { value: one.id, selected: one.id === chosen }, `${one.name} ${one.serial}`));
 }
 
+/** The drawing of a place, folded until it is wanted; nothing where none is on record or on this device. @param {string | null | undefined} uid @param {string} of */
+export function drawingOf(uid, of) {
+  if (!uid) return null;
+  const folded = el("details", { class: "drawing-of" }, el("summary", {}, "Drawing"),
+    el("img", { src: `/pictures/${uid}/preview`, alt: `Drawing of ${of}`, onerror: () => folded.remove() }));
+  return folded;
+}
+
 /** The one key of a screen that has no more than one. @param {string} word @param {() => unknown} pressed */
 export function footKey(word, pressed) {
   return el("div", { class: "foot-keys" }, el("div", { class: "steps" }, el("button", { type: "button", class: "go", onclick: pressed }, word)));

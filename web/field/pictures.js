@@ -3,6 +3,8 @@
 import { sendOf } from "./drafts.js";
 import { NoRoom } from "./store.js";
 
+/** @typedef {{uid: string, words: string}} Taken  its id, or "" where none was kept; what to tell the person */
+
 const LONGEST_EDGE = 2048;
 const QUALITY = 0.85;
 
@@ -24,7 +26,7 @@ async function drawnAnew(file) {
  * Let the person take or choose a photo and put it into the queue; numbers go first.
  * @param {import("./types.js").Store} store @param {import("./types.js").Pack} pack
  * @param {{stopId?: number, rowUid?: string, name?: string | null, label: string}} about
- * @returns {Promise<string>} what to tell the person; "" when no photo was chosen
+ * @returns {Promise<Taken>} no words when no photo was chosen
  */
 export function takePhoto(store, pack, about) {
   return new Promise((resolve) => {
@@ -32,10 +34,10 @@ export function takePhoto(store, pack, about) {
     input.type = "file";
     input.accept = "image/*";
     input.setAttribute("capture", "environment");
-    input.addEventListener("cancel", () => resolve(""));
+    input.addEventListener("cancel", () => resolve({ uid: "", words: "" }));
     input.addEventListener("change", async () => {
       const file = input.files?.[0];
-      resolve(file ? await keepPhoto(store, pack, about, file) : "");
+      resolve(file ? await keepPhoto(store, pack, about, file) : { uid: "", words: "" });
     });
     input.click();
   });
@@ -44,13 +46,14 @@ export function takePhoto(store, pack, about) {
 /**
  * @param {import("./types.js").Store} store @param {import("./types.js").Pack} pack
  * @param {{stopId?: number, rowUid?: string, name?: string | null, label: string}} about @param {File} file
+ * @returns {Promise<Taken>}
  */
 export async function keepPhoto(store, pack, about, file) {
   let blob;
   try {
     blob = await drawnAnew(file);
   } catch {
-    return `${file.name} is not a picture that this device can read. Take it again, or bring it in later.`;
+    return { uid: "", words: `${file.name} is not a picture that this device can read. Take it again, or bring it in later.` };
   }
   const uid = crypto.randomUUID();
   const taken = new Date(file.lastModified || Date.now()).toISOString();
@@ -61,8 +64,8 @@ export async function keepPhoto(store, pack, about, file) {
   try {
     await store.put({ ...send, path: `${send.path}?${asked}`, blob });
   } catch (error) {
-    if (error instanceof NoRoom) return "There is no room left for photos on this device. Readings are still kept; send first, then take it again.";
+    if (error instanceof NoRoom) return { uid: "", words: "There is no room left for photos on this device. Readings are still kept; send first, then take it again." };
     throw error;
   }
-  return "The photo is kept on this device.";
+  return { uid, words: "The photo is kept on this device." };
 }

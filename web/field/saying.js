@@ -2,6 +2,7 @@
 
 import { el, levelMark, refill } from "./dom.js";
 import { taps } from "./more.js";
+import { told } from "./units.js";
 
 /** @typedef {import("./types.js").View} View */
 /** @typedef {import("./types.js").JudgedPoint} JudgedPoint */
@@ -11,22 +12,23 @@ const PATTERNS = ["heat_pattern", "warm_end", "warm_place"];
 
 /** The point that wants most care: by level, then by rise. @param {JudgedPoint[]} points */
 export function gravest(points) {
-  const told = points.filter((one) => one.sentence);
-  told.sort((a, b) => (b.level ?? -1) - (a.level ?? -1) || (b.riseK ?? 0) - (a.riseK ?? 0));
-  return told[0];
+  const said = points.filter((one) => one.sentence);
+  said.sort((a, b) => (b.level ?? -1) - (a.level ?? -1) || (b.riseK ?? 0) - (a.riseK ?? 0));
+  return said[0];
 }
 
 /**
  * @param {HTMLElement} place @param {View} view @param {JudgedPoint[]} points
+ * @param {import("./units.js").Told} pack in whose unit it is said
  */
-export function say(place, view, points) {
+export function say(place, view, points, pack) {
   const worst = gravest(points);
   if (!worst) return refill(place, el("p", { class: "quiet" }, "What it says stands here as you type."));
   const point = view.points.find((each) => each.row_uid === worst.rowUid);
   const name = view.points.length > 1 && point?.label ? `${point.label}: ` : "";
   refill(place, levelMark(worst.level), el("p", {},
-    el("strong", { class: `word-${worst.level ?? "none"}` }, name, worst.sentence),
-    worst.trendSentence ? ` ${worst.trendSentence}` : ""));
+    el("strong", { class: `word-${worst.level ?? "none"}` }, name, told(worst.sentence, pack)),
+    worst.trendSentence ? ` ${told(worst.trendSentence, pack)}` : ""));
 }
 
 /**

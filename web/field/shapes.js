@@ -54,7 +54,7 @@
 /**
  * @typedef {{round: {instrument_id: number | null,
  *   settings: Record<string, {value: number, half_width?: number | null, standing?: string | null}>},
- *   instruments: PackInstrument[], criteria: Record<string, Criteria>}} Pack
+ *   unit?: "c" | "f", instruments: PackInstrument[], criteria: Record<string, Criteria>}} Pack
  */
 /**
  * What was typed of a point, or around its view; what is left out or null is not known.

@@ -3,13 +3,14 @@
 import { found, look, openDatabase, write } from "./database.js";
 
 /**
- * @typedef {"reading" | "stop visit" | "telling" | "check" | "camera clock" | "picture"} Kind
+ * @typedef {"reading" | "stop visit" | "telling" | "check" | "camera clock" | "picture" | "voice"} Kind
  * @typedef {{status: number, title: string, detail: string, remedy?: string, problems?: object[]}} Told
  * @typedef {object} Send  one thing to send; `seq` is the order in which it was made
  * @property {string} uid @property {Kind} kind @property {number} roundId @property {number} personId
  * @property {string} path @property {Record<string, unknown>} [body] @property {Blob} [blob]
  * @property {string} madeAt @property {string} deviceTime  the device's clock with its offset @property {string} label
  * @property {number} [seq]
+ * @property {string} [of]  the photo that a spoken note belongs to, which goes before it
  * @property {boolean} [tried]  it has left the device at least once: its content may be stored already
  * @property {number | null} [skewS]  how far ahead the clock was, settled at the first try and never changed
  * @property {{skewS: number | null, metAt: string | null}} [clockThen]  what was known of the clock when it was made

@@ -81,11 +81,13 @@ export function startSync(store, ways) {
     return meaningOf(await request(send.blob ? send.path + query : send.path, { method: "PUT", headers, body }, ms), send);
   }
 
-  /** @returns {Promise<Send[]>} what may go now: numbers before photos, then in the order in which they were made */
+  /** @returns {Promise<Send[]>} what may go now: numbers, photos, spoken notes whose photo has gone; each as they were made */
   async function due() {
-    const mine = (await store.sends()).filter((send) => send.personId === personId && !send.problem);
+    const all = await store.sends();
+    const kept = new Set(all.map((send) => send.uid));
+    const mine = all.filter((send) => send.personId === personId && !send.problem && !kept.has(send.of ?? ""));
     const late = (/** @type {Send} */ send) => Number((stumbles.get(send.uid) ?? 0) >= STUMBLES);
-    const photo = (/** @type {Send} */ send) => Number(send.kind === "picture");
+    const photo = (/** @type {Send} */ send) => Number(send.kind === "picture") + 2 * Number(send.kind === "voice");
     return mine.sort((a, b) => late(a) - late(b) || photo(a) - photo(b) || Number(a.seq) - Number(b.seq));
   }
 

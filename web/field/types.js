@@ -10,18 +10,18 @@
  *   trend: {word: string} | null, standing: {level: number | null, at_least: boolean} | null,
  *   stored: {uid: string, temperature_c: number | null, current_a: number | null, reason: string | null} | null}} Point
  * @typedef {{id: number, tag: string, name: string, asks_amps: boolean, asks_neutral: boolean,
- *   triggers: string[], picture: string | null, points: Point[]}} View
+ *   triggers: string[], picture: string | null, drawing?: string | null, points: Point[]}} View
  * @typedef {{id: number, position: number, sheet_code: string | null, site_id: number, area: string, title: string,
  *   tag: string, equipment_id: number, access: string, outdoor: boolean, two_people: boolean, stand_off: string,
  *   ppe: string, arrive_min: number | null, minutes: number, load_hours: string, expected_load: number | null,
  *   cautions: string[], permit: {state: string, number: string, from: string | null, to: string | null} | null,
- *   not_open: string, distances: string[], views: View[]}} Stop
+ *   not_open: string, distances: string[], drawing?: string | null, views: View[]}} Stop
  * @typedef {{id: number, name: string, time_zone: string, contact_name: string, contact_phone: string,
  *   safety_text: string, cautions: string[], before_doors: string}} Site
  * @typedef {{id: number, serial: string, name: string, kind: string, calibration_due: string | null}} Instrument
  * @typedef {{format: number, made_at: string, etag: string,
  *   person: {id: number, name: string, role: string, qualified: boolean},
- *   round: {id: number, code: string, name: string, planned_on: string, start_min: number, state: string,
+ *   unit?: "c" | "f", round: {id: number, code: string, name: string, planned_on: string, start_min: number, state: string,
  *     person: string | null, second_person: string | null, weather: string, note: string,
  *     instrument_id: number | null, points: number},
  *   instruments: Instrument[], sites: Site[], stops: Stop[]}} Pack
@@ -44,7 +44,7 @@
  *   oddities: {field: string, question: string, suggestion: number | null}[]}} JudgedPoint
  * @typedef {{points: JudgedPoint[], settle: {what: string, why: string, kind: string, now: boolean} | null}} JudgedView
  *
- * @typedef {{id: number, name: string, role: string}} Person
+ * @typedef {{id: number, name: string, role: string, unit?: "c" | "f"}} Person
  * @typedef {{store: Store, readonly sync: Sync, person: Person | null, go(address: string): void, again(): Promise<void>,
  *   heed(): void,
  *   dress(): Promise<void>, leaving: (() => Promise<void>) | null, viewId: number}} Field

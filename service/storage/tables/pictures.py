@@ -7,7 +7,7 @@ from sqlalchemy import JSON, ForeignKey, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.domain.pictures import MatchedBy, PictureKind, TimeFrom
-from service.storage.tables.base import Base, Kept, one_of
+from service.storage.tables.base import Base, Kept, few, one_of
 
 
 class PictureRow(Kept, Base):
@@ -18,6 +18,7 @@ class PictureRow(Kept, Base):
         one_of("kind", PictureKind),
         one_of("matched", MatchedBy),
         one_of("time_from", TimeFrom),
+        few("ix_pictures_drawings", "stop_id", where="kind = 'drawing'"),
     )
     #: made by the device that took it, so that a repeated send is one picture
     uid: Mapped[str] = mapped_column(unique=True)

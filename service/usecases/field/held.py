@@ -22,7 +22,7 @@ from service.domain.rounds import Round
 from service.domain.words import RoundState
 from service.errors import Conflict, Invalid, NotFound, Problem
 from service.intake.content_hash import content_hash_of
-from service.intake.raw_rows import Ways, rows_of_records
+from service.intake.raw_rows import sent_row
 from service.storage import audit, field_records, held_sends, rounds, site_state
 from service.storage.unit import Store, Unit
 from service.usecases.field.keep import NoPlace, instants_of
@@ -196,7 +196,7 @@ def _reading(
         actor,
         round_,
         reader=_reader(actor, held),
-        rows=rows_of_records([record], Ways()),
+        rows=sent_row(record),
         content_hash=content_hash_of("held aside", held.uid),
         received_at=held.received_at,
         now=now,

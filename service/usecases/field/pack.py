@@ -1,6 +1,6 @@
 """Make the pack of a round: everything that its walk needs where there is no signal."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -63,6 +63,8 @@ class _Known:
     trends: Mapping[int, TrendSaid]
     neutrals: Mapping[int, float]
     pictures: Mapping[int, str]
+    #: uids of drawings: by equipment, by view
+    drawings: tuple[Mapping[int, str], Mapping[int, str]]
     stored: Mapping[str, Reading]
 
 
@@ -96,7 +98,14 @@ def read_pack(store: Store, actor: Actor, round_id: int, *, now: datetime) -> Pa
         _check_walked(round_)
         day = round_day(unit, round_, today=now.date())
         rows = [row for row in sheet_rows.sheet_points(unit, round_id) if row.row_uid]
-        known = _look_up(unit, round_, rows, source=source_of(actor.person_id, actor.device), now=now)
+        known = _look_up(
+            unit,
+            round_,
+            rows,
+            source=source_of(actor.person_id, actor.device),
+            now=now,
+            equipment={stop.facts.id for stop in day.stops},
+        )
         sets = sheet_rows.criteria_of_equipment(unit, {stop.facts.id for stop in day.stops})
         distances = distances_of(unit, round_, day)
         walkers = walking_parties.walkers_by_id(
@@ -131,7 +140,15 @@ def _check_walked(round_: Round) -> None:
         raise Conflict(f"Round {round_.code} is {round_.state}; it is not walked", remedy=remedy)
 
 
-def _look_up(unit: Unit, round_: Round, rows: Sequence[SheetPoint], *, source: str, now: datetime) -> _Known:
+def _look_up(
+    unit: Unit,
+    round_: Round,
+    rows: Sequence[SheetPoint],
+    *,
+    source: str,
+    now: datetime,
+    equipment: Collection[int],
+) -> _Known:
     views = sorted({row.view_id for row in rows})
     points = {one.point.id: one for one in known_points.points_of_views(unit, views)}
     cuts = point_state.cuts_of(unit, points)
@@ -142,6 +159,7 @@ def _look_up(unit: Unit, round_: Round, rows: Sequence[SheetPoint], *, source: s
         trends=pack_rows.trends_said(unit, points),
         neutrals=pack_rows.last_neutrals(unit, views, without_round=round_.id),
         pictures=pictures.latest_of_views(unit, views),
+        drawings=pictures.drawings_of(unit, equipment),
         stored=readings.own_of_round(unit, round_.id, source=source),
     )
 
@@ -182,6 +200,7 @@ def _stop(
         cautions=cautions_for(facts, frozenset(row.kind for row in rows)),
         distances=distances,
         criteria=_name(criteria),
+        drawing=known.drawings[0].get(facts.id),
         views=tuple(
             _view(view_id, of_view, facts=facts, known=known, criteria=criteria)
             for view_id, of_view in by_view.items()
@@ -204,6 +223,7 @@ def _view(
         triggers=tuple(dict.fromkeys(told.sentence for told in triggers if told is not None)),
         neutral_last_a=known.neutrals.get(view_id),
         picture=known.pictures.get(view_id),
+        drawing=known.drawings[1].get(view_id),
         points=tuple(_point(row, known=known, criteria=criteria) for row in rows),
     )
 

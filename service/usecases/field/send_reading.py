@@ -9,7 +9,7 @@ from service.domain.people import Actor
 from service.domain.permissions import Verb
 from service.domain.readings import UploadResult, source_of
 from service.errors import Conflict, Invalid, NotFound
-from service.intake.raw_rows import Ways, rows_of_records
+from service.intake.raw_rows import sent_row
 from service.storage import field_records, readings, uploads
 from service.storage.unit import Store, Unit
 from service.usecases.field.keep import (
@@ -71,7 +71,7 @@ def send_reading(store: Store, actor: Actor, sent: FieldSend, *, now: datetime) 
             store,
             actor,
             round_id=sent.round_id,
-            rows=rows_of_records([{**record, "uid": sent.uid}], Ways()),
+            rows=sent_row(record, uid=sent.uid),
             content_hash=sent.content_hash,
             key=None,
             channel="reading",

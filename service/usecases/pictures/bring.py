@@ -15,7 +15,7 @@ from service.intake.pictures import ReadPicture, read_picture
 from service.storage import audit, pictures
 from service.storage.files import Shelf, shelf_name
 from service.storage.unit import Store, Unit
-from service.usecases.pictures.sight import finding_for_pictures, round_to_add_to
+from service.usecases.pictures.sight import finding_for_pictures, round_to_bring_to
 
 ROOM = "pictures"
 LONGEST_FILE_NAME = 200
@@ -86,7 +86,7 @@ def bring_picture(
         The round takes no more, or the id names another picture.
     """
     with store.begin() as unit:
-        round_to_add_to(unit, actor, round_id)
+        round_to_bring_to(unit, actor, round_id)
         before = _stored(unit, sent, round_id)
         if before is not None:
             return Brought(before, again=True)
@@ -94,7 +94,7 @@ def bring_picture(
     read = read_picture(sent.content)
     files = _keep(shelf, read)
     with store.begin() as unit:
-        round_ = round_to_add_to(unit, actor, round_id)
+        round_ = round_to_bring_to(unit, actor, round_id)
         before = _stored(unit, sent, round_id)
         if before is not None:
             return Brought(before, again=True)

@@ -3,7 +3,7 @@
 from service.domain.findings import Finding
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may, require
-from service.domain.pictures import Picture
+from service.domain.pictures import Picture, PictureKind
 from service.domain.rounds import OPEN_FOR_READINGS, Round
 from service.domain.words import RoundState
 from service.errors import Conflict, NotFound
@@ -12,7 +12,7 @@ from service.storage import pictures
 from service.storage.unit import Unit
 from service.usecases.condition.overview import sight_of
 from service.usecases.findings.sight import finding_in_sight
-from service.usecases.rounds.sight import round_to_change, round_to_see
+from service.usecases.rounds.sight import round_to_change, round_to_see, round_walked_before
 
 
 def round_to_add_to(unit: Unit, actor: Actor, round_id: int) -> Round:
@@ -33,6 +33,23 @@ def round_to_add_to(unit: Unit, actor: Actor, round_id: int) -> Round:
             f"Round {round_.code} is {round_.state}; it takes no pictures",
             remedy="Pictures come in once it is issued.",
         )
+    return round_
+
+
+def round_to_bring_to(unit: Unit, actor: Actor, round_id: int) -> Round:
+    """The same, also for who walked it until somebody else was given it: a photo of the walk is evidence.
+
+    Raises
+    ------
+    NotFound, Forbidden, Conflict
+        As above; never walked by this person, or it takes no more.
+    """
+    try:
+        return round_to_add_to(unit, actor, round_id)
+    except NotFound:
+        round_ = round_walked_before(unit, actor, round_id)
+    if round_.state not in OPEN_FOR_READINGS:
+        raise Conflict(f"Round {round_.code} is {round_.state}; it takes no pictures")
     return round_
 
 
@@ -81,8 +98,12 @@ def picture_to_see(unit: Unit, actor: Actor, uid: str) -> Picture:
 
 
 def _of_point_in_sight(unit: Unit, actor: Actor, picture: Picture) -> bool:
-    """A point's history is seen whole: also what others took on rounds of their own."""
-    if picture.point_id is None or actor.only_round is not None:
+    """A point's history and a place's drawing are seen whole: also what others took on rounds of their own."""
+    if actor.only_round is not None:
+        return False
+    if picture.kind is PictureKind.DRAWING and pictures.drawing_in_sight(unit, sight_of(actor), picture.id):
+        return True
+    if picture.point_id is None:
         return False
     return pictures.view_in_sight(unit, sight_of(actor), picture.point_id) is not None
 

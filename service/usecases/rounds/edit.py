@@ -95,8 +95,8 @@ def edit_round(
         if problems:
             raise Invalid(problems)
         if round_.state is not RoundState.DRAFT:  # a draft is on nobody's phone
-            gone = {before.person_id, before.second_person_id} - {details.person_id, details.second_person_id}
-            former_walkers.keep_former_walkers(unit, round_id, gone - {None}, until=now)
+            walked, walk = _walkers(before), _walkers(details)
+            former_walkers.keep_former_walkers(unit, round_id, walked - walk, until=now)
         fields = asdict(details) | {"name": details.name.strip()}
         after = rounds.touch_round(unit, round_id, version=version, now=now, **fields)
         changed = {
@@ -113,6 +113,10 @@ def edit_round(
             after=changed,
         )
         return after
+
+
+def _walkers(details: RoundDetails) -> set[int]:
+    return {one for one in (details.person_id, details.second_person_id) if one is not None}
 
 
 def _party_problems(unit: Unit, round_: Round, details: RoundDetails) -> list[Problem]:

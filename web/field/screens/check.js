@@ -5,6 +5,7 @@ import { el } from "../dom.js";
 import { keyOf, roundDraft, sendOf } from "../drafts.js";
 import { footKey, headOfRound, instruments, line, numberBox, textBox } from "../parts.js";
 import { numberOf } from "../typed.js";
+import { degrees, inCelsius } from "../units.js";
 
 const OCCASIONS = ["start", "end", "after a drop"];
 
@@ -24,7 +25,7 @@ export async function showCheck(field, pack) {
       return (was === null ? reference : shown).focus();
     }
     const uid = crypto.randomUUID();
-    const body = { occasion: occasion.value, at: new Date().toISOString(), reference_c: was, shown_c: showed, note: note.value.trim(), instrument_id: Number(which.value) || null };
+    const body = { occasion: occasion.value, at: new Date().toISOString(), reference_c: inCelsius(was, pack), shown_c: inCelsius(showed, pack), note: note.value.trim(), instrument_id: Number(which.value) || null };
     await field.store.put(sendOf(pack, "check", "field-checks", uid, body, `Check of the instrument, ${occasion.value}`));
     walk.checks.push(occasion.value);
     await field.store.keepDraft(pack.round.id, keyOf.round, walk);
@@ -36,6 +37,6 @@ export async function showCheck(field, pack) {
     el("p", { class: "quiet" }, "Against a black-body source, or a second thermometer on a matt surface that is steady."),
     line("When", occasion),
     thermal.length ? line("Instrument", which) : el("p", { class: "warn" }, "No instrument is on record for this round."),
-    line("True temperature", reference, "°C"), line("Instrument shows", shown, "°C"), line("Note", note), told),
+    line("True temperature", reference, degrees(pack)), line("Instrument shows", shown, degrees(pack)), line("Note", note), told),
   footKey("Keep this check", keep)) };
 }

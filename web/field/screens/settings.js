@@ -25,6 +25,7 @@ export async function showSettings(field) {
     el("p", {}, field.person ? `Signed in as ${field.person.name}.` : "Nobody is signed in."),
     line("Held in", choose("hand", HANDS, (await store.meta("hand")) ?? "right")),
     line("Screen", choose("light", LIGHTS, (await store.meta("light")) ?? "")),
+    el("p", { class: "quiet" }, `Rounds are begun in ${field.person?.unit === "f" ? "°F" : "°C"}, as chosen under Set-up; one that is begun keeps its unit.`),
     el("p", { class: "quiet" }, persisted ? "This device has promised to keep what is typed until it is sent." : "This device may clear old sites when it is short of room. Add Field to the home screen, and it will keep what is typed.",
       room?.usage !== undefined && room.quota ? ` ${Math.round(room.usage / 1e6)} of ${Math.round(room.quota / 1e6)} MB are used.` : ""),
     el("div", { class: "pair" },

@@ -3,8 +3,10 @@
 import { ofRound, ofStop, ofView } from "../addresses.js";
 import { el, refill } from "../dom.js";
 import { isDone, keepReadings, keepStop, keyOf, roundDraft, stopDraft, viewDraft } from "../drafts.js";
-import { instruments, line, numberBox, textBox } from "../parts.js";
+import { drawingOf, instruments, line, numberBox, textBox } from "../parts.js";
 import { takePhoto } from "../pictures.js";
+import { speakKey } from "../speaking.js";
+import { degrees } from "../units.js";
 import { askReason } from "../reasons.js";
 import { atClock, clock, counted, loadHours } from "../words.js";
 import { inOrder, isUnread, isViewUnread } from "../walking.js";
@@ -35,7 +37,7 @@ export async function showStop(field, pack, place) {
         el("h1", { tabindex: "-1" }, stop.title), el("p", { class: "tag" }, stop.tag)),
       stop.not_open ? el("p", { class: "shut-box" }, el("strong", {}, stop.not_open), " Nothing here is opened. Bring the round up to date once the number and times are typed, or say why it can’t be read.") : null,
       cautions(stop, site, firstTime),
-      firstTime ? null : [facts(stop), ...surroundings(screen), ...views(screen), ...ending(screen, told)],
+      firstTime ? null : [facts(stop), drawingOf(stop.drawing, stop.title) ?? "", ...surroundings(screen), ...views(screen), ...ending(screen, told)],
       told),
     el("div", { class: "foot-keys" }, el("div", { class: "steps" }, steps(screen, firstTime, stops))));
   return { node, leave: () => keepStop(field.store, pack, stop, around) };
@@ -72,7 +74,7 @@ function surroundings(screen) {
   const keep = () => screen.field.store.keepDraft(pack.round.id, keyOf.stop(stop.id), around);
   const before = walkedBefore(pack, stop, walk.order, drafts);
   const boxes = /** @type {[("ambient" | "reflected" | "wind"), string, string][]} */ ([
-    ["ambient", "Air near the part", "°C"], ["reflected", "Reflected temperature", "°C"],
+    ["ambient", "Air near the part", degrees(pack)], ["reflected", "Reflected temperature", degrees(pack)],
     ...(stop.outdoor ? [["wind", "Wind at the part", "m/s"]] : []),
   ]);
   const grid = el("div", { class: "once" });
@@ -129,7 +131,8 @@ function ending(screen, told) {
     ...lines,
     el("div", { class: "pair" },
       el("button", { type: "button", class: "plain", onclick: async () => {
-        refill(told, await takePhoto(field.store, pack, { stopId: stop.id, label: stop.title }));
+        const { uid, words } = await takePhoto(field.store, pack, { stopId: stop.id, label: stop.title });
+        refill(told, words, uid && speakKey(field, pack, { uid, label: stop.title }, (said) => refill(told, said)));
         field.sync.now();
       } }, "Photo of the place"),
       el("button", { type: "button", class: "plain", onclick: () => cannotReadStop(screen) }, "Can’t read this stop")),

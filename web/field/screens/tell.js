@@ -5,6 +5,7 @@ import { el, levelMark } from "../dom.js";
 import { keyOf, roundDraft, sendOf, viewDraft } from "../drafts.js";
 import { tall, textBox } from "../parts.js";
 import { numberOf } from "../typed.js";
+import { degrees } from "../units.js";
 
 /** @param {import("../types.js").Field} field @param {import("../types.js").Pack} pack @param {import("../addresses.js").Place} place */
 export async function showTell(field, pack, place) {
@@ -15,7 +16,7 @@ export async function showTell(field, pack, place) {
   const off = drafts[`hot ${place.uid}`];
   const site = pack.sites.find((one) => one.id === (at?.stop.site_id ?? off?.siteId)) ?? pack.sites[0];
   const own = at && drafts[keyOf.view(at.view.id)]?.points?.[place.uid];
-  const degrees = own ? numberOf(own.temperature) : numberOf(off?.temperature ?? "");
+  const shown = own ? numberOf(own.temperature) : numberOf(off?.temperature ?? "");
   const where = at ? `${at.stop.title}, ${at.view.name}, ${at.point.label}` : off?.place ?? "a part off the round";
   if (!walk.untold.includes(place.uid)) {
     walk.untold.push(place.uid);
@@ -47,7 +48,7 @@ export async function showTell(field, pack, place) {
   const node = el("section", { class: "screen tell" }, el("div", { class: "scroll" },
     el("p", { class: "tell-word" }, levelMark(4), " Act now"),
     el("h1", { tabindex: "-1" }, "Stop. Step back. Tell them now."),
-    el("p", { class: "lead" }, `${where}${degrees === null ? "" : `: ${degrees} °C`}.`),
+    el("p", { class: "lead" }, `${where}${shown === null ? "" : `: ${shown} ${degrees(pack)}`}.`),
     el("p", {}, "Touch, tighten and switch nothing. Keep others away as the permit and the site’s rules say; the qualified person decides what follows."),
     el("p", { class: "call" }, site?.contact_name || "The site’s control (no contact is on record: ask the permit issuer)",
       phone ? el("a", { class: "go", href: `tel:${phone.replace(/[^+\d]/g, "")}` }, `Call ${phone}`) : null),

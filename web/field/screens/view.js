@@ -8,10 +8,13 @@ import { judgeView } from "../judging.js";
 import { keypad } from "../keypad.js";
 import { aim } from "../aiming.js";
 import { more } from "../more.js";
+import { drawingOf } from "../parts.js";
 import { takePhoto } from "../pictures.js";
+import { speakKey } from "../speaking.js";
 import { askReason } from "../reasons.js";
 import { askPattern, say } from "../saying.js";
 import { isUnfinished, numberOf } from "../typed.js";
+import { asRead, degrees, inCelsius, told } from "../units.js";
 import { reasonWord } from "../words.js";
 
 /** @typedef {import("../types.js").Field} Field */
@@ -88,9 +91,10 @@ class ViewScreen {
           el("p", { class: "where" }, `Stop ${place} of ${pack.stops.length}, view ${nth} of ${stop.views.length}`,
             el("a", { href: ofStop(pack.round.id, stop.id) }, "Stop"), el("a", { href: ofRound(pack.round.id) }, "Stops")),
           el("div", { class: "titled" }, el("h1", { tabindex: "-1" }, view.name), el("p", { class: "tag" }, view.tag))),
-        aim(stop, view),
+        aim(stop, view, pack),
+        drawingOf(view.drawing ?? stop.drawing, view.drawing ? view.name : stop.title),
         grid, this.pattern, this.doubt,
-        more(view, this.draft, () => this.changed(), () => this.carryOn())),
+        more(view, this.draft, degrees(pack), () => this.changed(), () => this.carryOn())),
       el("div", { class: "foot-keys" },
         this.verdict,
         keypad({
@@ -111,7 +115,7 @@ class ViewScreen {
     const { view } = this;
     const amps = view.asks_amps;
     const grid = el("div", { class: amps ? "boxes by-phase" : "boxes" });
-    for (const point of view.points) grid.append(this.box(point, "temperature", "°C"));
+    for (const point of view.points) grid.append(this.box(point, "temperature", degrees(this.pack)));
     if (amps) for (const point of view.points) grid.append(this.box(point, "amps", "A"));
     if (amps) grid.style.setProperty("--rows", String(view.points.length));
     if (!view.asks_neutral) return grid;
@@ -125,7 +129,7 @@ class ViewScreen {
     const word = what === "neutral" ? "Neutral" : point?.label ?? "";
     const input = el("input", {
       type: "text", inputmode: "none", autocomplete: "off", enterkeyhint: "next", value: said,
-      "aria-label": `${word} ${what === "temperature" ? "temperature, °C" : "amps"}`,
+      "aria-label": `${word} ${what === "temperature" ? `temperature, ${unit}` : "amps"}`,
       "data-row": point?.row_uid ?? "", "data-what": what,
       onfocus: () => this.enter(input), onblur: () => this.leaveBox(input),
       oninput: () => this.typed(input, input.dataset.was ?? ""),
@@ -162,10 +166,10 @@ class ViewScreen {
     const point = this.pointOf(box);
     const last = point?.last;
     const value = box.dataset.what === "amps" ? last?.current_a : box.dataset.what === "temperature" ? last?.temperature_c : null;
-    const told = box.closest(".box")?.querySelector(".last");
-    if (!told) return;
+    const beside = box.closest(".box")?.querySelector(".last");
+    if (!beside) return;
     const shown = numberOf(box.value) !== null && value !== null && value !== undefined;
-    told.textContent = shown ? `last ${box.dataset.what === "amps" ? value : value.toFixed(1)}` : "";
+    beside.textContent = shown ? `last ${box.dataset.what === "amps" ? value : asRead(value, this.pack).toFixed(1)}` : "";
     box.closest(".box")?.classList.toggle("unfinished", isUnfinished(box.value));
   }
 
@@ -237,16 +241,17 @@ class ViewScreen {
   }
 
   judged() {
+    const celsius = (/** @type {string} */ text) => inCelsius(numberOf(text), this.pack);
     const around = {
-      ambient_c: numberOf(this.around.ambient), reflected_c: numberOf(this.around.reflected),
+      ambient_c: celsius(this.around.ambient), reflected_c: celsius(this.around.reflected),
       wind_m_s: numberOf(this.around.wind), neutral_a: numberOf(this.draft.neutral),
-      emissivity_set: numberOf(this.draft.emissivity), reflected_set_c: numberOf(this.draft.reflectedSet),
+      emissivity_set: numberOf(this.draft.emissivity), reflected_set_c: celsius(this.draft.reflectedSet),
       distance_m: numberOf(this.draft.distance), instrument_id: this.around.instrumentId,
     };
     const typed = Object.fromEntries(this.view.points.map((point) => {
       const own = this.draft.points[point.row_uid];
       return [point.row_uid, {
-        temperature_c: numberOf(own.temperature), current_a: numberOf(own.amps), reason: own.reason || null, boxes: boxesOf(point, own) ?? {},
+        temperature_c: celsius(own.temperature), current_a: numberOf(own.amps), reason: own.reason || null, boxes: inCelsiusBoxes(point, boxesOf(point, own), this.pack),
       }];
     }));
     const { pack, view, stop } = /** @type {any} */ (this);
@@ -255,7 +260,7 @@ class ViewScreen {
 
   judge() {
     const { points } = this.judged();
-    say(this.verdict, this.view, points);
+    say(this.verdict, this.view, points, this.pack);
     askPattern(this.pattern, this.view, points, this.draft, () => this.changed());
   }
 
@@ -267,7 +272,7 @@ class ViewScreen {
     const judged = this.judged().points.find((one) => one.rowUid === box.dataset.row);
     const odd = judged?.oddities.find((one) => one.field === what);
     if (!odd || !own || own.asked.includes(`${what} ${box.value}`)) return;
-    askDoubt(this.doubt, { label: point.label, value: box.value, odd }, (value) => {
+    askDoubt(this.doubt, { label: point.label, value: box.value, odd: { ...odd, question: told(odd.question, this.pack) } }, (value) => {
       own.asked.push(`${what} ${value}`);
       const was = box.value;
       box.value = value;
@@ -278,17 +283,17 @@ class ViewScreen {
     });
   }
 
-  /** @param {string} text */
-  say(text) {
-    refill(this.doubt, el("p", {}, text));
+  /** @param {string} text @param {HTMLElement | null} [key] what may be done now */
+  say(text, key = null) {
+    refill(this.doubt, text && el("p", {}, text), key);
   }
 
   async photo() {
     const at = this.here && this.pointOf(this.here);
     const label = at ? `${this.view.name}, ${at.label}` : this.view.name;
     const about = { stopId: this.stop.id, rowUid: (at || this.view.points[0])?.row_uid, label };
-    const told = await takePhoto(this.field.store, this.pack, about);
-    if (told) this.say(told);
+    const taken = await takePhoto(this.field.store, this.pack, about);
+    if (taken.words) this.say(taken.words, taken.uid ? speakKey(this.field, this.pack, { uid: taken.uid, label }, (words) => this.say(words)) : null);
     this.field.sync.now();
     this.field.heed();
   }
@@ -331,7 +336,7 @@ class ViewScreen {
     }
     if (judged.settle && !grave && !this.draft.settled) {
       this.draft.settled = true;
-      if (!(await mayWalkOn(judged.settle))) return;
+      if (!(await mayWalkOn(judged.settle, this.pack))) return;
     }
     const next = this.following();
     this.field.go(next ? ofView(this.pack.round.id, this.stop.id, next.id) : ofStop(this.pack.round.id, this.stop.id));
@@ -348,14 +353,22 @@ class ViewScreen {
   }
 }
 
+/** Answers of boxes as they are judged: those that are temperatures in °C. @param {Point} point @param {Record<string, string | number | boolean> | null} answers @param {Pack} pack */
+function inCelsiusBoxes(point, answers, pack) {
+  const warm = new Set(point.boxes.filter((box) => box.value === "temperature").map((box) => box.key));
+  return Object.fromEntries(Object.entries(answers ?? {}).map(([key, value]) =>
+    [key, warm.has(key) && typeof value === "number" ? inCelsius(value, pack) : value]));
+}
+
 /**
  * The one measurement that would settle it, said before walking on; whether to walk on.
  * @param {{what: string, why: string, now: boolean}} settle `now` is false where nobody can do it on this visit
+ * @param {Pack} pack in whose unit it is said
  */
-async function mayWalkOn(settle) {
+async function mayWalkOn(settle, pack) {
   const stay = settle.now ? [{ word: "Stay and do it", answer: "stay", kind: "go" }] : [];
   const answer = await ask("One measurement would settle it", [
-    el("p", { class: "what" }, settle.what), el("p", { class: "quiet" }, settle.why),
+    el("p", { class: "what" }, told(settle.what, pack)), el("p", { class: "quiet" }, told(settle.why, pack)),
   ], [...stay, { word: "Walk on", answer: "on", kind: settle.now ? "plain" : "go" }]);
   return answer === "on";
 }
