@@ -11,6 +11,7 @@ from seed_data.faults import MONTHS, UNSIGNED, Fault
 from seed_data.founding import HILL_RUN_NAME, commission, found_utility, ids_of
 from seed_data.hours import say_who_walks
 from seed_data.mending import Decisions
+from seed_data.paper import bring_drawing, bring_paper, print_labels
 from seed_data.pictures import PICTURED, bring_pictures
 from seed_data.rasters import SCENES, bring_scene
 from seed_data.utility import CLIENT_NAME, COMMISSIONED, TIME_ZONE
@@ -101,6 +102,7 @@ class _Load:
         for fault in world.faults:
             faults.setdefault(fault.tag, []).append(fault)
         self._decisions = Decisions(self._ground, self._points(), faults)
+        self._unsigned: Walk | None = None
         self._rounds: Counter[int] = Counter()
         self._readings: Counter[int] = Counter()
 
@@ -159,7 +161,9 @@ class _Load:
         yield at(story.on, 6, 50), walk.issue
         yield at(story.on, 15, 40), returned
         yield at(story.on, 16, 10), walk.close_permits
-        if (story.site, story.month) != UNSIGNED:
+        if (story.site, story.month) == UNSIGNED:
+            self._unsigned = walk
+        else:
             yield at(story.on + 2 * days, 11), signed
             if any(row.odd == "slip" for row in story.rows):
                 yield at(story.on + 3 * days, 9), corrected
@@ -169,6 +173,7 @@ class _Load:
         self._decisions.look_ahead(self._world.last, at(self._world.last, 16))
         self._bring_rasters(at(self._world.last, 16, 20))
         self._bring_pictures(at(self._world.last, 16, 30))
+        self._bring_paper(at(self._world.last, 16, 40))
         now = min(self._now, at(self._today, 6))
         say_who_walks(self._ground, today=self._today, now=now)
         monday = self._today + timedelta(days=(7 - self._today.weekday()))
@@ -226,3 +231,13 @@ class _Load:
                     visits=visits,
                     now=now,
                 )
+
+    def _bring_paper(self, now: datetime) -> None:
+        """Beside the round that waits for its signature: its paper, a question, labels, a drawing."""
+        if self._unsigned is None:
+            return
+        print_labels(self._unsigned, now=now)
+        if self._files is not None:
+            bring_paper(self._unsigned, files=self._files, now=now)
+        if self._pictures is not None:
+            bring_drawing(self._unsigned, shelf=self._pictures, now=now)

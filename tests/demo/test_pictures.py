@@ -24,7 +24,9 @@ def test_each_visit_has_its_pair_placed_by_tag_and_by_the_clock(demo_store: Stor
     visits = list_point_pictures(demo_store, engineer, point_id).visits
     assert len(visits) == PICTURED[tag]
     for visit in visits:
-        thermal, visible = (visit.latest(kind, point_id) for kind in PictureKind)
+        thermal, visible = (
+            visit.latest(kind, point_id) for kind in (PictureKind.THERMAL, PictureKind.VISIBLE)
+        )
         assert thermal is not None
         assert visible is not None
         assert (thermal.matched, thermal.code) == (MatchedBy.CODE, tag)
