@@ -92,8 +92,8 @@ class ViewScreen {
             el("a", { href: ofStop(pack.round.id, stop.id) }, "Stop"), el("a", { href: ofRound(pack.round.id) }, "Stops")),
           el("div", { class: "titled" }, el("h1", { tabindex: "-1" }, view.name), el("p", { class: "tag" }, view.tag))),
         aim(stop, view, pack),
-        drawingOf(view.drawing ?? stop.drawing, view.drawing ? view.name : stop.title),
         grid, this.pattern, this.doubt,
+        drawingOf(view.drawing ?? stop.drawing, view.drawing ? view.name : stop.title),
         more(view, this.draft, degrees(pack), () => this.changed(), () => this.carryOn())),
       el("div", { class: "foot-keys" },
         this.verdict,
@@ -286,6 +286,7 @@ class ViewScreen {
   /** @param {string} text @param {HTMLElement | null} [key] what may be done now */
   say(text, key = null) {
     refill(this.doubt, text && el("p", {}, text), key);
+    this.doubt.scrollIntoView({ block: "nearest" });
   }
 
   async photo() {
