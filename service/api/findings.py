@@ -146,6 +146,7 @@ class DeskItemOut(BaseModel):
     finding_id: int | None
     round_id: int | None
     held_id: int | None = Field(description="a send that is held aside")
+    equipment_id: int | None = Field(description="what was carried over too often")
 
 
 class DeskOut(BaseModel):

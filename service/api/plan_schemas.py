@@ -5,7 +5,9 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from service.domain import words
 from service.domain.plans import LeftOut, MonthPlan, PlannedStop, PlanVersion, Walk
+from service.usecases.plans.carried import CarriedRow
 from service.usecases.plans.see import PlanPage
 from service.usecases.plans.what_if import Kind
 
@@ -79,6 +81,7 @@ class StopOut(BaseModel):
     must: bool
     early: bool
     due_on: date | None
+    carried: int = Field(description="visits in a row that gave no reading")
     why: str
 
     @classmethod
@@ -133,6 +136,35 @@ class LeftOutOut(BaseModel):
         return cls.model_validate(one, from_attributes=True)
 
 
+class UnreadOut(BaseModel):
+    """One visit without a reading."""
+
+    on: date
+    reason: words.Reason
+
+
+class CarriedOut(BaseModel):
+    """Equipment whose last visits gave no reading, newest first, and what would be a better time."""
+
+    equipment_id: int
+    times: int = Field(description="visits in a row")
+    too_often: bool = Field(description="as often as its client wants to hear of on the Desk")
+    visits: list[UnreadOut]
+    better: str
+    walk: str = Field(description="key of the walk that has it now; empty for none")
+
+    @classmethod
+    def of(cls, row: CarriedRow) -> "CarriedOut":
+        return cls(
+            equipment_id=row.facts.id,
+            times=row.carried.times,
+            too_often=row.often,
+            visits=[UnreadOut(on=one.on, reason=one.reason) for one in row.carried.visits],
+            better=row.better,
+            walk="" if row.walk is None else row.walk.key,
+        )
+
+
 class VersionOut(BaseModel):
     number: int
     parent: int
@@ -184,6 +216,7 @@ class WholePlanOut(PlanOut):
     value: int
     bound: int | None = Field(description="what no plan can exceed; mostly far above what any reaches")
     versions: list[VersionOut]
+    carried_over: list[CarriedOut]
 
     @classmethod
     def of(cls, page: PlanPage) -> "WholePlanOut":
@@ -200,6 +233,7 @@ class WholePlanOut(PlanOut):
             value=body.value,
             bound=body.bound,
             versions=[VersionOut.of(version) for version in page.versions],
+            carried_over=[CarriedOut.of(row) for row in page.carried],
         )
 
 

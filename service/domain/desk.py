@@ -22,6 +22,7 @@ class Waiting(StrEnum):
     READ_AGAIN = "repaired, not read again in 30 days"
     QUESTION = "question sent back, no answer yet"
     NO_PERMIT = "read with no permit recorded"
+    CARRIED_OVER = "carried over again and again"
     REVIEW = "set aside, review is due"
     SIGN_OFF = "round returned, not signed off"
 
@@ -37,6 +38,7 @@ _RANK = {
     Waiting.READ_AGAIN: 35,
     Waiting.QUESTION: 32,
     Waiting.NO_PERMIT: 30,
+    Waiting.CARRIED_OVER: 25,
     Waiting.SIGN_OFF: 15,
 }
 
@@ -56,6 +58,7 @@ class DeskItem:
     finding_id: int | None = None
     round_id: int | None = None
     held_id: int | None = None
+    equipment_id: int | None = None
     value_k: float | None = None
     loss: Loss | None = None
 

@@ -1,12 +1,13 @@
 """What a plan may take in: equipment that is due, or near it, with what a visit is worth."""
 
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date
 
+from service.domain.carried_over import CarriedOver
 from service.domain.due import due_of, interval_of
 from service.domain.stop_facts import DuePoint, EquipmentFacts
-from service.domain.words import CURRENT_KINDS, PointKind, Trend
+from service.domain.words import CURRENT_KINDS, PointKind, Reason, Trend
 from service.planning.intervals import DAYS_PER_MONTH, ELECTRICAL_CEILING_MONTHS, add_months, due_window
 from service.planning.priorities import priority_scores
 
@@ -14,6 +15,8 @@ from service.planning.priorities import priority_scores
 CRITICALITY_WEIGHT = {"low": 1.0, "medium": 4.0, "high": 15.0}
 #: of what is not due yet, but may be taken along when somebody is there anyway
 EARLY_FACTOR = 0.3
+#: of what time ran out for, each time in a row, up to the last of them (own rule, no source)
+OUT_OF_TIME_FACTOR, MOST_OUT_OF_TIME = 1.5, 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +40,8 @@ class Visit:
 
     ``due_on`` is the day of its earliest point and ``reason`` the line that explains it; ``early``
     says that the day is beyond the month; ``must`` why it cannot wait, empty when it can. ``later``
-    is the month that a levelled year gives it to, None where that is this one.
+    is the month that a levelled year gives it to, None where that is this one; ``carried`` is
+    what its last visits came back with instead of a reading.
     """
 
     facts: EquipmentFacts
@@ -49,6 +53,7 @@ class Visit:
     worth: int
     interval_months: float = 12.0
     later: date | None = None
+    carried: CarriedOver | None = None
 
 
 def visits_of(
@@ -111,6 +116,19 @@ def _visit(
         worth=max(1, round(worth)),
         interval_months=interval_of(earliest).months,
     )
+
+
+def with_carried(visits: Iterable[Visit], carried: Mapping[int, CarriedOver]) -> tuple[Visit, ...]:
+    """The visits with what was carried over; what time ran out for is worth more each time."""
+    return tuple(_with_carried(visit, carried.get(visit.facts.id)) for visit in visits)
+
+
+def _with_carried(visit: Visit, carried: CarriedOver | None) -> Visit:
+    if carried is None:
+        return visit
+    short = sum(one.reason is Reason.OUT_OF_TIME for one in carried.visits)
+    factor = OUT_OF_TIME_FACTOR ** min(short, MOST_OUT_OF_TIME)
+    return replace(visit, carried=carried, worth=round(visit.worth * factor))
 
 
 def _due(point: DuePoint) -> tuple[date | None, str]:

@@ -32,6 +32,8 @@ class PlannedStop:
     must: bool = False
     early: bool = False
     due_on: date | None = None
+    #: visits in a row that gave no reading
+    carried: int = 0
     why: str = ""
 
 
@@ -96,6 +98,7 @@ class LeftOut:
     points: int = 0
     due_on: date | None = None
     must: bool = False
+    carried: int = 0
 
 
 @dataclass(frozen=True, slots=True)

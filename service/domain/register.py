@@ -64,6 +64,8 @@ class Client(Registered):
     name: str
     letterhead: str
     phase_names: str
+    carried_over_most: int
+    cover_minutes: float
     criteria_id: int | None
 
 
@@ -114,6 +116,8 @@ class Equipment(Registered):
     minutes: int
     load_hours: str
     usual_load_share: float | None
+    duty_group: str
+    run_on_request: bool
     settle_minutes: float | None
     stand_off: str
     ppe: str

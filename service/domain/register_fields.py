@@ -39,6 +39,28 @@ CLIENT_FIELDS = (
         most=60,
         help="As marked on site, separated by commas.",
     ),
+    Field(
+        name="carried_over_most",
+        label="On the Desk after",
+        column="Carried over at most",
+        kind=FieldKind.INTEGER,
+        unit="visits without a reading",
+        low=1,
+        high=50,
+        default=3,
+        help="In a row, for one point: then the Desk asks what is to change. Common practice, no source.",
+    ),
+    Field(
+        name="cover_minutes",
+        label="One opened cover counts as",
+        column="Cover counts as minutes",
+        kind=FieldKind.NUMBER,
+        unit="min of reading",
+        low=0,
+        high=600,
+        default=0.0,
+        help="What a plan weighs an opened cover with; 0: covers are counted only. Common practice, no source.",
+    ),
 )
 
 SITE_FIELDS = (

@@ -138,6 +138,23 @@ EQUIPMENT_FIELDS = (
         help='When it usually carries 40 % load or more: "mon-fri 07:00-11:30; sat 08:00-12:00".',
     ),
     Field(
+        name="duty_group",
+        label="Runs in turn with",
+        column="Duty group",
+        most=80,
+        group=LOAD,
+        help="One name for duty and standby: equipment of the site under it runs one at a time.",
+    ),
+    Field(
+        name="run_on_request",
+        label="Runs for a visit when asked",
+        column="Runs on request",
+        kind=FieldKind.FLAG,
+        default=False,
+        group=LOAD,
+        help="The site switches over to it, or runs it beside the others, for the minutes of a reading.",
+    ),
+    Field(
         name="settle_minutes",
         label="Warms up with a time constant of",
         column="Warming up time constant min",

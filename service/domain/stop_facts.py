@@ -42,6 +42,8 @@ class EquipmentFacts:
     voltage_class: str
     phase_names: str
     retired_at: datetime | None
+    duty_group: str = ""
+    run_on_request: bool = False
 
     @property
     def title(self) -> str:

@@ -100,3 +100,22 @@ def _at(sun: SunOfDay, minute: float) -> datetime:
     typed = datetime.combine(sun.day, time()) + timedelta(minutes=round(minute))
     moment = on_site_clock(typed, sun.zone)
     return moment.instant or typed.replace(tzinfo=zone_of(sun.zone)).astimezone(UTC)
+
+
+def sun_minutes(sun: SunOfDay | None) -> tuple[float, float] | None:
+    """From when to when the sun may load what stands outdoors [min from local midnight].
+
+    Equal ends: not at all that day. None where the place of the site is not on record.
+    """
+    if sun is None or sun.daylight is Daylight.UNKNOWN:
+        return None
+    if sun.daylight is Daylight.NEVER_RISES:
+        return 0.0, 0.0
+    if sun.rises_at is None or sun.clear_after is None:
+        return 0.0, 24.0 * 60.0
+    return _minute(sun, sun.rises_at), _minute(sun, sun.clear_after)
+
+
+def _minute(sun: SunOfDay, at: datetime) -> float:
+    local = at.astimezone(zone_of(sun.zone))
+    return (local.date() - sun.day).days * 24 * 60 + local.hour * 60.0 + local.minute

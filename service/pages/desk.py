@@ -24,6 +24,7 @@ STEP = {
     Waiting.NO_PERMIT: "See the round",
     Waiting.REVIEW: "Review",
     Waiting.QUESTION: "Answer",
+    Waiting.CARRIED_OVER: "See the equipment",
     Waiting.SIGN_OFF: "See what came back",
 }
 
@@ -56,6 +57,8 @@ def address(item: DeskItem) -> str:
         return f"/rounds/{item.round_id}/return/doubles"
     if item.round_id is not None:
         return f"/rounds/{item.round_id}"
+    if item.equipment_id is not None:
+        return f"/equipment/{item.equipment_id}"
     return f"/findings/new?point={item.point_id}"
 
 

@@ -20,6 +20,7 @@ from service.pages.view import (
     short_day,
 )
 from service.planning.reasons import Code
+from service.usecases.plans.better_times import IN_THE_SUN, NO_PERMIT_IN_TIME
 from service.usecases.plans.hand_words import broken_words
 from service.usecases.plans.lose import LostLook
 from service.usecases.plans.make_rounds import Made
@@ -189,10 +190,14 @@ def _load_hours(page: PlanPage, one: LeftOut) -> str:
     return "It carries its load on no day of these walks, or in hours that nobody reaches."
 
 
-def _no_person(_page: PlanPage, one: LeftOut) -> str:
+def _no_person(page: PlanPage, one: LeftOut) -> str:
     days = round(one.figures.get("crew_days_with", 0))
     with_one = f"{counted(days, 'walk')} have one, and they are full" if days else "no walk has one"
-    return f"Behind a cover: it needs a qualified person, and {with_one}."
+    facts = page.facts.get(one.equipment_id)
+    behind = facts is None or facts.access.behind_cover
+    if behind:
+        return f"Behind a cover: it needs a qualified person, and {with_one}."
+    return f"It came back for want of a qualified person, and {with_one}."
 
 
 def _no_certificate(_page: PlanPage, one: LeftOut) -> str:
@@ -249,6 +254,10 @@ _WHY: dict[str, Callable[[PlanPage, LeftOut], str]] = {
     "levelled": lambda _p, one: (
         f"Goes into {one.said}, so that the months stay level; that is within its window."
     ),
+    NO_PERMIT_IN_TIME: lambda _p, _o: (
+        "It came back for want of a permit; the walks that are left come too soon to ask for one, or are full."
+    ),
+    IN_THE_SUN: lambda _p, _o: "It came back for wet, fog or sun; hours out of the sun are full.",
     "let in again": lambda _p, _o: "Let in again; draw the plan up again to find it a place.",
 }
 _ALSO = {
@@ -286,6 +295,8 @@ _HEADS = {
     "walk lost": "Its walk was lost",
     "let in again": "Let in again",
     "levelled": "Levelled into a later month",
+    NO_PERMIT_IN_TIME: "No permit in time",
+    IN_THE_SUN: "Hours out of the sun are full",
 }
 
 

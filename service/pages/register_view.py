@@ -161,9 +161,17 @@ def access_facts(equipment: Equipment, kinds: Collection[str]) -> list[Fact]:
         Fact("Load hours", view.load_hours(equipment.load_hours) or "not known"),
         Fact("Usual load", view.percent(equipment.usual_load_share)),
         Fact("Rated current", view.amps(equipment.rated_current_a)),
+        *_runs_in_turn(equipment),
         *_warming_up(equipment.settle_minutes),
         Fact("Where", "outdoors" if equipment.outdoor else "indoors"),
     ]
+
+
+def _runs_in_turn(equipment: Equipment) -> list[Fact]:
+    if not equipment.duty_group:
+        return []
+    asked = "; runs for a visit when asked" if equipment.run_on_request else ""
+    return [Fact("Runs in turn", f"{equipment.duty_group}, one at a time{asked}")]
 
 
 def _warming_up(settle_minutes: float | None) -> list[Fact]:

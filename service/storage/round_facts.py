@@ -326,4 +326,6 @@ def _facts(row: EquipmentRow, site: SiteRow, area: AreaRow, client: ClientRow) -
         voltage_class=row.voltage_class,
         phase_names=site.phase_names or client.phase_names,
         retired_at=row.retired_at,
+        duty_group=row.duty_group,
+        run_on_request=row.run_on_request,
     )

@@ -58,6 +58,26 @@ class SiteClosureRow(Keyed, Base):
     reason: Mapped[str]
 
 
+class SiteForecastRow(Keyed, Base):
+    """The weather that somebody expects at a site on a day, as typed."""
+
+    __tablename__ = "site_forecasts"
+    __table_args__ = (
+        UniqueConstraint("site_id", "day"),
+        within("wind_m_s", 0, 100),
+        within("rain_mm", 0, 2000),
+    )
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    day: Mapped[date]
+    words: Mapped[str]
+    wind_m_s: Mapped[float | None]
+    rain_mm: Mapped[float | None]
+    #: said so by whoever typed it, whatever wind and rain are
+    unfit: Mapped[bool]
+    at: Mapped[datetime]
+    by_person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+
+
 class MonthPlanRow(Kept, Base):
     """A plan of one month; ``current`` is the number of the version that counts."""
 

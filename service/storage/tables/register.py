@@ -16,6 +16,10 @@ class ClientRow(Retirable, Base):
     name: Mapped[str]
     letterhead: Mapped[str] = mapped_column(Text, default="")
     phase_names: Mapped[str] = mapped_column(default="L1,L2,L3")
+    #: visits in a row without a usable reading after which the Desk says so
+    carried_over_most: Mapped[int] = mapped_column(default=3, server_default="3")
+    #: reading minutes that one opened cover is worth to a plan; 0: covers are counted only
+    cover_minutes: Mapped[float] = mapped_column(default=0.0, server_default="0")
     criteria_id: Mapped[int | None] = mapped_column(ForeignKey("criteria_sets.id"))
 
 
@@ -72,6 +76,7 @@ class EquipmentRow(Retirable, Base):
     __tablename__ = "equipment"
     __table_args__ = (
         UniqueConstraint("site_id", "tag"),
+        few("ix_equipment_duty_group", "site_id", where="duty_group <> ''"),
         one_of("access", Access),
         one_of("criticality", ("low", "medium", "high")),
         one_of("condition", ("good", "average", "poor")),
@@ -109,6 +114,10 @@ class EquipmentRow(Retirable, Base):
     consequence: Mapped[str] = mapped_column(default="")
     #: what its label says to a camera; drawn when the first label is made, then kept for ever
     label_code: Mapped[str | None] = mapped_column(index=True, unique=True)
+    #: equipment of a site under one name runs in turn, one at a time
+    duty_group: Mapped[str] = mapped_column(default="", server_default="")
+    #: the site lets it run for a visit when asked
+    run_on_request: Mapped[bool] = mapped_column(default=False, server_default=false())
 
 
 class ViewRow(Retirable, Base):

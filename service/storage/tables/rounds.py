@@ -7,7 +7,7 @@ from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.domain.words import PermitState, Reason, RoundState
-from service.storage.tables.base import Base, Kept, Keyed, Retirable, one_of, within
+from service.storage.tables.base import Base, Kept, Keyed, Retirable, few, one_of, within
 
 
 class RouteRow(Retirable, Base):
@@ -113,6 +113,7 @@ class RoundPointRow(Keyed, Base):
     __tablename__ = "round_rows"
     __table_args__ = (
         UniqueConstraint("round_id", "point_id"),
+        few("ix_round_rows_not_read", "point_id", where="not_read_reason IS NOT NULL"),
         one_of("not_read_reason", Reason),
     )
     uid: Mapped[str] = mapped_column(unique=True)

@@ -8,6 +8,7 @@ from service.domain.people import Actor
 from service.domain.permissions import Verb, own_rounds_only, require
 from service.storage import desk
 from service.storage.unit import Store
+from service.usecases.findings.carried_items import carried_items
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,7 @@ def see_desk(store: Store, actor: Actor, *, now: datetime) -> Desk:
             *desk.double_items(unit, sight),
             *desk.round_items(unit, sight),
             *desk.question_items(unit, sight),
+            *carried_items(unit, sight),
         ]
     told = {item.finding_id for item in undecided if item.finding_id is not None}
     items = [item for item in items if item.waiting is not Waiting.REVIEW or item.finding_id not in told]

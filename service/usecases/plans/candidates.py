@@ -5,11 +5,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from service.domain.carried_over import carried_over
 from service.domain.plan_levelling import levelled
-from service.domain.plan_visits import PlanSite, Visit, visits_of
+from service.domain.plan_visits import PlanSite, Visit, visits_of, with_carried
 from service.domain.planning import SiteClosure, WalkPart, WorkingDay
 from service.domain.plans import PlanBody, Walk, walk_key
 from service.domain.words import RoundState
+from service.storage import carried_over as unread
 from service.storage import due, plan_sites, round_facts, rounds, walking_hours, walking_parties
 from service.storage.due_totals import TAKEN
 from service.storage.unit import Unit
@@ -34,6 +36,11 @@ class Ground:
     reach: dict[int, frozenset[int]]
     taken: dict[int, str]
     busy: frozenset[tuple[date, int]]
+    today: date
+
+    @property
+    def by_equipment(self) -> dict[int, Visit]:
+        return {visit.facts.id: visit for visit in self.visits}
 
 
 def month_span(month_on: date) -> tuple[date, date]:
@@ -51,7 +58,10 @@ def read_ground(
     facts = round_facts.equipment_in_walking_order(unit, site_ids=site_ids, limit=MOST_EQUIPMENT)
     points = due.due_points(unit, due.points_of_sites(unit, site_ids))
     taken, busy = _other_rounds(unit, client_id, first, last, own=set(own_rounds), today=today)
-    visits = visits_of(facts, points, first=max(first, min(today, last)), last=last, wanted=body.on_walks)
+    visits = with_carried(
+        visits_of(facts, points, first=max(first, min(today, last)), last=last, wanted=body.on_walks),
+        carried_over(unread.unread_at_sites(unit, site_ids)),
+    )
     return Ground(
         visits=levelled(
             visits,
@@ -64,6 +74,7 @@ def read_ground(
         reach=walking_parties.sites_reached(unit, site_ids, client_id=client_id),
         taken=taken,
         busy=busy,
+        today=today,
     )
 
 

@@ -233,6 +233,7 @@ def losing(key: str, reason: str) -> Edit:
                 points=stop.points,
                 due_on=stop.due_on,
                 must=stop.must,
+                carried=stop.carried,
             )
             for stop in walk.stops
             if not stop.early
@@ -296,7 +297,7 @@ def retimed(body: PlanBody, ground: Ground, keys: set[str], *, anyway: Placing |
     """
     walks = [walk for walk in body.walks if not walk.lost]
     work = work_of(body, ground)
-    visits = {visit.facts.id: visit for visit in ground.visits}
+    visits = ground.by_equipment
     changed = []
     for at, walk in enumerate(walks):
         if walk.key not in keys:
@@ -307,7 +308,7 @@ def retimed(body: PlanBody, ground: Ground, keys: set[str], *, anyway: Placing |
             if pinned is not None:
                 return retimed(pinned, ground, keys)
             raise Invalid([broken_problem(found, walk, visits[found.broken or 0].facts)])
-        changed.append(walk_with(walk, found, visits))
+        changed.append(walk_with(walk, found, ground))
     placed = {stop.equipment_id for walk in changed for stop in walk.stops}
     left = tuple(one for one in body.left_out if one.equipment_id not in placed)
     now = replace(body.with_walks(changed), left_out=left)

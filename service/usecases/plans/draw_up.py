@@ -17,7 +17,7 @@ from service.usecases.plans.candidates import Ground, read_ground
 from service.usecases.plans.issued import held_by_rounds
 from service.usecases.plans.sight import plan_to_change
 from service.usecases.plans.what_if import Change, changed_by
-from service.usecases.plans.work import body_with, planned_days_of, work_of
+from service.usecases.plans.work import body_with, first_where_hurried, planned_days_of, work_of
 
 #: progress is written at most so often: each is a transaction of its own
 TELL_EVERY = 50
@@ -153,15 +153,16 @@ def drawn_up(body: PlanBody, ground: Ground, wish: Wish, *, tell: "_Teller | Non
     if wish.aside:
         return _supposed(body, ground, wish)
     begin = planned_days_of(_cleared(body) if wish.afresh else body)
+    work = work_of(body, ground)
     plan = plan_days(
-        work_of(body, ground),
+        work,
         seed=wish.seed,
         steps=wish.steps,
         incumbent=begin,
         stay_price=STAY_PRICE if body.drawn and not wish.afresh else 0,
         progress=tell,
     )
-    return body_with(body, plan, ground)
+    return body_with(body, first_where_hurried(work, plan, ground), ground)
 
 
 def _cleared(body: PlanBody) -> PlanBody:

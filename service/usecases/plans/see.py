@@ -14,6 +14,7 @@ from service.errors import NotFound
 from service.storage import plan_risks, plan_sites, plans, round_facts, rounds, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import month_span
+from service.usecases.plans.carried import CarriedRow, carried_rows
 from service.usecases.plans.sight import body_to_see, plan_to_see, refuse_walkers
 
 
@@ -46,6 +47,7 @@ class PlanPage:
     people: dict[int, str]
     rounds: dict[str, Round]
     versions: tuple[PlanVersion, ...]
+    carried: tuple[CarriedRow, ...]
     may_plan: bool
     can_undo: bool
     can_redo: bool
@@ -106,16 +108,18 @@ def plan_page(unit: Unit, actor: Actor, plan: MonthPlan, *, number: int | None =
     facts = round_facts.equipment_facts(unit, body.equipment_ids)
     links = plans.rounds_of(unit, plan.id)
     made = rounds.rounds_by_id(unit, links.values())
+    sites = plan_sites.sites_to_plan(unit, body.site_ids)
     return PlanPage(
         plan=plan,
         number=at,
         body=body,
         sums=sums_of(body, facts),
         facts=facts,
-        sites=plan_sites.sites_to_plan(unit, body.site_ids),
+        sites=sites,
         people=_names(unit, body),
         rounds={walk: made[round_id] for walk, round_id in links.items() if round_id in made},
         versions=plans.versions_of(unit, plan.id),
+        carried=carried_rows(unit, body, facts, sites),
         may_plan=may(actor, Verb.KEEP_REGISTER),
         can_undo=plans.parent_of(unit, plan.id, plan.current) > 0,
         can_redo=plans.newest_child(unit, plan.id, plan.current) is not None,

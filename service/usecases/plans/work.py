@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
+from service.domain.carried_over import better_time
 from service.domain.load_hours import LoadHours, understood_hours
 from service.domain.plan_visits import PlanSite, Visit
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, PlanBody, PlannedStop, Walk
@@ -16,6 +17,14 @@ from service.planning.places import Place
 from service.planning.reasons import Code, Reason
 from service.planning.walks import clock_walk
 from service.planning.ways import TENTHS
+from service.usecases.plans.better_times import (
+    NO_MEANS,
+    Means,
+    first_at_site,
+    hurried,
+    means_of,
+    sun_hours,
+)
 from service.usecases.plans.candidates import Ground
 
 #: who reads holds at least the category that collects (ISO 18436-7)
@@ -46,7 +55,10 @@ def work_of(body: PlanBody, ground: Ground) -> Work:
     visits = [visit for visit in ground.visits if takes(body, ground, visit)]
     days = sorted({walk.day for walk in walks})
     return Work(
-        candidates=[candidate_of(visit, ground, days=days, pin=pins.get(visit.facts.id)) for visit in visits],
+        candidates=[
+            candidate_of(visit, days=days, pin=pins.get(visit.facts.id), means=means_of(visit, body, ground))
+            for visit in visits
+        ],
         crew_days=[_crew_day(body, ground, walk, at=at) for at, walk in enumerate(walks)],
         gates=[*_gates(ground, days), *_bases(walks)],
     )
@@ -67,17 +79,21 @@ def pins_of(walks: Iterable[Walk], number: Mapping[str, int]) -> dict[int, Pin]:
     }
 
 
-def candidate_of(visit: Visit, ground: Ground, *, days: Collection[date], pin: Pin | None) -> Candidate:
-    """One visit with its load hours on each day, within what its site's gate allows."""
+def candidate_of(visit: Visit, *, days: Collection[date], pin: Pin | None, means: Means) -> Candidate:
+    """One visit with its load hours on each day, and what would be a better time for it; a pin overrules that."""
     facts = visit.facts
     hours = understood_hours(facts.load_hours)
+    windows_on = {} if hours is None else {day.toordinal(): _on(hours, day) for day in days}
+    if pin is not None:
+        means = NO_MEANS
     return Candidate(
         key=facts.id,
         place=Place(facts.site_id, facts.x_m, facts.y_m, facts.latitude, facts.longitude),
         minutes=facts.minutes,
         score=visit.worth,
-        windows_on={} if hours is None else {day.toordinal(): _on(hours, day) for day in days},
-        needs_qualified_person=needs_permit(facts.access),
+        windows_on={**windows_on, **means.hours_on},
+        needs_qualified_person=needs_permit(facts.access) or means.needs_qualified_person,
+        closed_days=means.closed_days,
         category=COLLECTING,
         outdoor=facts.outdoor,
         must=bool(visit.must),
@@ -210,9 +226,8 @@ def _day_of(walk: Walk, at: int) -> PlannedDay:
 def body_with(body: PlanBody, plan: PlannedDays, ground: Ground) -> PlanBody:
     """The plan that the planner's answer makes of this one."""
     walks = [walk for walk in body.walks if not walk.lost]
-    visits = {visit.facts.id: visit for visit in ground.visits}
     changed = [
-        walk if walk.frozen else walk_with(walk, day, visits)
+        walk if walk.frozen else walk_with(walk, day, ground)
         for walk, day in zip(walks, _in_order(plan, len(walks)), strict=True)
     ]
     return replace(
@@ -231,10 +246,19 @@ def _in_order(plan: PlannedDays, count: int) -> list[PlannedDay]:
     return [by_key[at] for at in range(count)]
 
 
-def walk_with(walk: Walk, day: PlannedDay, visits: Mapping[int, Visit]) -> Walk:
+def walk_with(walk: Walk, day: PlannedDay, ground: Ground) -> Walk:
     """A walk on the planner's clock; what a hand has held stays held."""
     before = {stop.equipment_id: stop for stop in walk.stops}
-    stops = tuple(_stop(before.get(one.key), one, visits[one.key]) for one in day.visits)
+    visits = ground.by_equipment
+    stops = tuple(
+        _stop(
+            before.get(one.key),
+            one,
+            visits[one.key],
+            why=_why(visits[one.key], walk.day, ground.sites[visits[one.key].facts.site_id]),
+        )
+        for one in day.visits
+    )
     return replace(
         walk,
         stops=stops,
@@ -245,7 +269,7 @@ def walk_with(walk: Walk, day: PlannedDay, visits: Mapping[int, Visit]) -> Walk:
     )
 
 
-def _stop(before: PlannedStop | None, one: PlannedVisit, visit: Visit) -> PlannedStop:
+def _stop(before: PlannedStop | None, one: PlannedVisit, visit: Visit, *, why: str) -> PlannedStop:
     return PlannedStop(
         equipment_id=one.key,
         minutes=visit.facts.minutes,
@@ -261,14 +285,21 @@ def _stop(before: PlannedStop | None, one: PlannedVisit, visit: Visit) -> Planne
         must=bool(visit.must),
         early=visit.early,
         due_on=visit.due_on,
-        why=_why(visit),
+        carried=0 if visit.carried is None else visit.carried.times,
+        why=why,
     )
 
 
-def _why(visit: Visit) -> str:
+def _why(visit: Visit, day: date, site: PlanSite) -> str:
+    told = visit.reason
     if visit.early:
-        return f"taken early, since somebody is there: {visit.reason}"
-    return f"cannot wait, {visit.must}: {visit.reason}" if visit.must else visit.reason
+        told = f"taken early, since somebody is there: {visit.reason}"
+    elif visit.must:
+        told = f"cannot wait, {visit.must}: {visit.reason}"
+    if visit.carried is None:
+        return told
+    better = better_time(visit.carried, visit.facts, day=day, sun=sun_hours(site, day))
+    return f"{told}; {visit.carried.said}; better: {better}"
 
 
 def _left_out(
@@ -287,7 +318,27 @@ def _left_out(
         elif key in why and visit.later is not None:
             yield left_out(visit, "levelled", said=f"{visit.later:%B %Y}")
         elif key in why:
-            yield _told(why[key], walks, visit)
+            yield _better_told(_told(why[key], walks, visit), means_of(visit, body, ground))
+
+
+def _better_told(left: LeftOut, means: Means) -> LeftOut:
+    """What was put off for the sake of a better time says so, not that the site is shut."""
+    if means.code and left.code in (Code.LOAD_HOURS.value, Code.LOCK_OUT.value):
+        return replace(left, code=means.code)
+    return left
+
+
+def first_where_hurried(work: Work, plan: PlannedDays, ground: Ground) -> PlannedDays:
+    """The plan with what time ran out for read first at its site, where the walk can hold that."""
+    keys = hurried(ground.visits)
+    site_of = {one.key: one.place.site for one in work.candidates}
+    frozen = {day.key for day in work.crew_days if day.frozen}
+    days = []
+    for day in plan.days:
+        order = first_at_site(day.keys, site_of, keys) if keys and day.key not in frozen else list(day.keys)
+        timed = day if order == list(day.keys) else timed_by_hand(work, day.key, order)
+        days.append(day if isinstance(timed, OrderCheck) else timed)
+    return replace(plan, days=tuple(days))
 
 
 def left_out(visit: Visit, code: str, *, said: str = "") -> LeftOut:
@@ -300,6 +351,7 @@ def left_out(visit: Visit, code: str, *, said: str = "") -> LeftOut:
         points=visit.points,
         due_on=visit.due_on,
         must=bool(visit.must),
+        carried=0 if visit.carried is None else visit.carried.times,
     )
 
 
