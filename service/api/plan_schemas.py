@@ -66,6 +66,10 @@ class FreezeIn(Body):
     frozen: bool
 
 
+class ReserveIn(Body):
+    kept: bool
+
+
 class StopOut(BaseModel):
     """One stop on the clock [min from local midnight]."""
 
@@ -103,6 +107,7 @@ class WalkOut(BaseModel):
     indoors_only: bool
     forecast: str
     lost: str
+    reserve: str = Field(description="planned or by hand: kept free for outdoor readings; given up; or empty")
     leave_min: float
     back_min: float
     round_id: int | None
@@ -165,6 +170,24 @@ class CarriedOut(BaseModel):
         )
 
 
+class ReserveOut(BaseModel):
+    """A day kept free for outdoor readings, and the walks it stands in for."""
+
+    walk: str
+    stands_for: list[str]
+    walked: bool = Field(description="all of these came back, so that the day is free again")
+
+
+class SpoiledOut(BaseModel):
+    """A walk whose outdoor stops at a site the forecast spoils."""
+
+    walk: str
+    site_id: int
+    why: str
+    stops: int
+    reserve: str = Field(description="the day that is kept for it; empty for none")
+
+
 class VersionOut(BaseModel):
     number: int
     parent: int
@@ -217,6 +240,8 @@ class WholePlanOut(PlanOut):
     bound: int | None = Field(description="what no plan can exceed; mostly far above what any reaches")
     versions: list[VersionOut]
     carried_over: list[CarriedOut]
+    reserves: list[ReserveOut]
+    spoiled: list[SpoiledOut]
 
     @classmethod
     def of(cls, page: PlanPage) -> "WholePlanOut":
@@ -234,6 +259,22 @@ class WholePlanOut(PlanOut):
             bound=body.bound,
             versions=[VersionOut.of(version) for version in page.versions],
             carried_over=[CarriedOut.of(row) for row in page.carried],
+            reserves=[
+                ReserveOut(
+                    walk=one.walk.key, stands_for=[walk.key for walk in one.stands_for], walked=one.walked
+                )
+                for one in page.reserves
+            ],
+            spoiled=[
+                SpoiledOut(
+                    walk=one.walk.key,
+                    site_id=one.forecast.site_id,
+                    why=one.forecast.why_unfit,
+                    stops=one.stops,
+                    reserve="" if one.reserve is None else one.reserve.key,
+                )
+                for one in page.spoiled
+            ],
         )
 
 

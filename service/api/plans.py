@@ -15,6 +15,7 @@ from service.api.plan_schemas import (
     PlanIn,
     PlanOut,
     ReasonIn,
+    ReserveIn,
     WhatIfIn,
     WholePlanOut,
 )
@@ -25,6 +26,7 @@ from service.usecases.plans import change, draw_up, see, step
 from service.usecases.plans.change import Placing
 from service.usecases.plans.draw_up import WAYS
 from service.usecases.plans.make_rounds import make_rounds
+from service.usecases.plans.reserve import moving_to_reserve, reserving
 from service.usecases.plans.start import PlanWish, start_plan
 from service.usecases.surroundings import Surroundings
 
@@ -160,6 +162,28 @@ def freeze(
 ) -> PlanOut:
     """Hold a walk as it is, or let it be planned again."""
     return _changed(around, asker, response, plan_id, change.freezing(key, frozen=body.frozen), version)
+
+
+@router.put("/{plan_id}/walks/{key}/reserve")
+def reserve(
+    around: Around,
+    asker: Asker,
+    response: Response,
+    plan_id: Id,
+    key: Key,
+    version: EditedVersion,
+    body: ReserveIn,
+) -> PlanOut:
+    """Keep a day with nothing on it free for outdoor readings, or give it up."""
+    return _changed(around, asker, response, plan_id, reserving(key, kept=body.kept), version)
+
+
+@router.post("/{plan_id}/walks/{key}/to-reserve")
+def to_reserve(
+    around: Around, asker: Asker, response: Response, plan_id: Id, key: Key, version: EditedVersion
+) -> PlanOut:
+    """Put the outdoor stops of a walk on the day that is kept for them."""
+    return _changed(around, asker, response, plan_id, moving_to_reserve(key), version)
 
 
 @router.post("/{plan_id}/walks/{key}/lose")

@@ -59,6 +59,8 @@ class Walk:
     indoors_only: bool = False
     forecast: str = ""
     lost: str = ""
+    #: kept free for outdoor readings, and by whom (service.domain.reserve_days)
+    reserve: str = ""
     stops: tuple[PlannedStop, ...] = ()
     leave_min: float = 0.0
     back_min: float = 0.0

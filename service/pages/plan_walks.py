@@ -20,6 +20,7 @@ from service.usecases.plans.change import Edit, Placing
 from service.usecases.plans.lose import look_at_loss
 from service.usecases.plans.make_rounds import make_rounds
 from service.usecases.plans.offers import read_places
+from service.usecases.plans.reserve import moving_to_reserve, reserving
 from service.usecases.surroundings import Surroundings
 
 router = APIRouter(prefix="/rounds/plans/{plan_id}")
@@ -77,6 +78,8 @@ def _walk_page(
         key=timetable_key(),
         company=[(person.id, person.name) for person in company if person.id != one.person_id],
         made=page.rounds.get(one.key),
+        reserved=next((plan_words.reserve_words(day) for day in page.reserves if day.walk.key == key), ""),
+        spoiled=[spoiled for spoiled in page.spoiled if spoiled.walk.key == key],
         typed=typed or {},
         problems=problems,
     )
@@ -185,6 +188,23 @@ def freeze(
 ) -> Response:
     edit = change.freezing(key, frozen=form.ticked("frozen"))
     return _change_walk(request, around, actor, form, plan_id, key, edit)
+
+
+@router.post("/walks/{key}/reserve")
+def reserve(
+    request: Request, around: Around, actor: SignedIn, form: Posted, plan_id: Id, key: Key
+) -> Response:
+    """Keep the day free for outdoor readings, or give it up."""
+    edit = reserving(key, kept=form.ticked("kept"))
+    return _change_walk(request, around, actor, form, plan_id, key, edit)
+
+
+@router.post("/walks/{key}/to-reserve")
+def to_reserve(
+    request: Request, around: Around, actor: SignedIn, form: Posted, plan_id: Id, key: Key
+) -> Response:
+    """Put the outdoor stops on the reserve day, since the weather spoils this one."""
+    return _change_walk(request, around, actor, form, plan_id, key, moving_to_reserve(key))
 
 
 @router.get("/walks/{key}/lose")

@@ -6,6 +6,7 @@ from service.charts.timetable import LoadBand, Timetable, TimetableStop
 from service.domain.load_hours import Window, understood_hours
 from service.domain.plan_risks import RiskThatStays
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, MonthPlan, PlannedStop, Walk
+from service.domain.reserve_days import ReserveDay, is_kept
 from service.domain.stop_facts import EquipmentFacts
 from service.domain.words import Access
 from service.pages.view import (
@@ -96,11 +97,21 @@ def walk_lead(walk: Walk) -> str:
     """One walk in a sentence."""
     if walk.lost:
         return f"Lost: {walk.lost}."
+    if is_kept(walk):
+        return "Kept free for outdoor readings that the weather spoils."
     if not walk.stops:
         return "Nothing is on it."
     back = minute_of_day(walk.back_min)
     held = "Frozen: planned over no more. " if walk.frozen else ""
     return f"{held}{sentence_case(counted(len(walk.stops), 'stop'))}, back by {back}."
+
+
+def reserve_words(one: ReserveDay) -> str:
+    """What a reserve day stands in for, and whether it still does."""
+    walks = listed([short_day(walk.day) for walk in one.stands_for])
+    if one.walked:
+        return f"Reserve day given up: {walks} came back. It may be planned again."
+    return f"Kept in reserve for the outdoor stops of {walks}" if walks else "Kept in reserve by hand"
 
 
 def walk_line(page: PlanPage, walk: Walk) -> str:
@@ -241,8 +252,11 @@ _WHY: dict[str, Callable[[PlanPage, LeftOut], str]] = {
     Code.SITE_NOT_VISITED.value: _site,
     Code.HOURS.value: _hours,
     Code.LOCK_OUT.value: lambda _p, _o: "Its site is closed on every day that would do.",
-    Code.WEATHER.value: lambda _p, _o: "It stands outdoors, and the days that would do are kept indoors.",
-    Code.FROZEN.value: lambda _p, _o: "It would fit only on a walk that is frozen.",
+    Code.WEATHER.value: lambda _p, _o: (
+        "It stands outdoors, and the days that would do are kept indoors, have an unfit forecast, or come after "
+        "the reserve day."
+    ),
+    Code.FROZEN.value: lambda _p, _o: "It would fit only on a walk that is frozen or kept in reserve.",
     Code.PIN.value: lambda _p, _o: "It is pinned to a time that cannot be kept.",
     Code.BREAK.value: lambda _p, _o: "It would leave no room for the break.",
     Code.NO_CREW_DAY.value: lambda _p, _o: "Nobody walks on any day of this month.",

@@ -10,9 +10,11 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from service.charts.month_walks import WalkStop, WalkStrip, walk_strip
+from service.domain.forecasts import Forecast
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
 from service.domain.plans import Walk
+from service.domain.reserve_days import is_kept
 from service.domain.rounds import needs_permit
 from service.errors import Invalid, Problem
 from service.pages import plan_words, round_words
@@ -22,6 +24,7 @@ from service.pages.rounds import Id, Lists, ids_of
 from service.pages.templating import redirect, render
 from service.pages.view import month
 from service.usecases.plans import draw_up, see
+from service.usecases.plans.forecasts import take_forecast_back, type_forecast
 from service.usecases.plans.risks import MOST_ROWS, read_risks
 from service.usecases.plans.see import PlanPage
 from service.usecases.plans.start import PlanWish, start_plan
@@ -146,6 +149,7 @@ def plan_view(
         taken=plan_words.taken_words(page),
         walk_href=lambda walk: f"/rounds/plans/{plan_id}/walks/{walk.key}{suffix}",
         why_off=plan_words.why_off,
+        reserves={one.walk.key: plan_words.reserve_words(one) for one in page.reserves},
         kinds=KINDS,
         site_choices=[(site.id, site.name) for site in page.sites.values()],
         typed=typed or {},
@@ -166,7 +170,7 @@ def _weeks(page: PlanPage) -> list[tuple[date, list[Drawn], list[tuple[Walk, str
     for walk in page.body.walks:
         monday = date.fromordinal(walk.day.toordinal() - walk.day.weekday())
         who = plan_words.walk_line(page, walk)
-        if walk.stops or walk.lost or walk.frozen or walk.key in page.rounds:
+        if walk.stops or walk.lost or walk.frozen or is_kept(walk) or walk.key in page.rounds:
             strip = walk_strip(_strip(page, walk, from_min, to_min))
             drawn.setdefault(monday, []).append((walk, who, plan_words.walk_sites(page, walk), strip))
         else:
@@ -272,6 +276,25 @@ def step_back(around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Res
 def step_on(around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Response:
     redo(around.store, actor, plan_id, version=form.version(), now=around.now())
     return redirect(f"/rounds/plans/{plan_id}", say="One step on.")
+
+
+@router.post("/{plan_id}/forecast")
+def forecast(request: Request, around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Response:
+    """Keep the weather that is expected at a site on a day, or take it back."""
+    try:
+        site_id, day = form.whole("forecast_site"), form.day("forecast_day")
+        wind, rain = form.number("wind_m_s"), form.number("rain_mm")
+        form.done()
+        if site_id is None or day is None:
+            raise Invalid([Problem("form", "forecast_day", "", "Where, and on which day?", "Choose both.")])
+        if form.ticked("remove"):
+            take_forecast_back(around.store, actor, site_id, day, now=around.now())
+        else:
+            typed = Forecast(site_id, day, form.text("words"), wind, rain, form.ticked("unfit"))
+            type_forecast(around.store, actor, typed, now=around.now())
+    except Invalid as error:
+        return plan_view(request, around, actor, plan_id, typed=form.typed, problems=error.problems)
+    return redirect(f"/rounds/plans/{plan_id}", say="Kept. Draw the plan up again to plan around it.")
 
 
 @router.post("/{plan_id}/what-if")

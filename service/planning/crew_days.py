@@ -39,7 +39,7 @@ class Candidate:
     category : int
         Least category of the certificate; 0 for none.
     outdoor : bool
-        Not on a crew day that is kept indoors.
+        Not on a crew day that is kept indoors, nor on one of ``unfit_days``.
     must : bool
         Goes before everything that is not (twelve-month stop, Act now to be read again).
     pin : Pin, optional
@@ -47,6 +47,8 @@ class Candidate:
         the load hours; who works there and which sites are closed is never overruled.
     closed_days : frozenset of int
         Days on which the site has locked it out.
+    unfit_days : frozenset of int
+        Days whose weather at its site keeps outdoor visits off.
     """
 
     key: int
@@ -61,6 +63,7 @@ class Candidate:
     must: bool = False
     pin: Pin | None = None
     closed_days: frozenset[int] = frozenset()
+    unfit_days: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)

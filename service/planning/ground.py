@@ -100,7 +100,7 @@ def barred(one: Candidate, day: CrewDay, *, gate: Gate | None) -> frozenset[str]
         "person": one.needs_qualified_person and not day.has_qualified_person,
         "category": one.category > day.category,
         "lock-out": closed,
-        "weather": one.outdoor and day.indoors_only,
+        "weather": one.outdoor and (day.indoors_only or day.day in one.unfit_days),
         "pin": one.pin is not None and one.pin.crew_day != day.key,
         "frozen": day.frozen,
     }

@@ -60,7 +60,8 @@ def _told_when_read(unit: Unit, *where: ColumnElement[bool]) -> dict[_Visit, tup
     found: dict[_Visit, tuple[Unread, datetime]] = {}
     for reading, row, point, equipment, at, letter in unit.session.execute(query):
         key = (row or -reading, point)
-        found.setdefault(key, (Unread(point, equipment, at.date(), Reason(letter)), at))
+        if letter is not None:
+            found.setdefault(key, (Unread(point, equipment, at.date(), Reason(letter)), at))
     return found
 
 

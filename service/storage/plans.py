@@ -1,14 +1,17 @@
 """Plans of months: each with its versions, of which none is ever changed."""
 
-from collections.abc import Collection
-from dataclasses import asdict
+from collections.abc import Collection, Mapping
+from dataclasses import asdict, dataclass
 from datetime import date, datetime
 
 from sqlalchemy import and_, func, select
 
 from service.domain.plans import MonthPlan, PlanBody, PlanVersion, Working, body_from_json, body_to_json
+from service.domain.words import RoundState
 from service.storage.tables.people import PersonRow
 from service.storage.tables.planning import MonthPlanRoundRow, MonthPlanRow, MonthPlanVersionRow
+from service.storage.tables.register import ClientRow
+from service.storage.tables.rounds import RoundRow
 from service.storage.unit import Unit
 from service.storage.versions import locked_row, row_to_edit
 
@@ -177,3 +180,61 @@ def _plan(row: MonthPlanRow) -> MonthPlan:
         working=None if row.working is None else Working(**row.working),
         version=row.version,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class PlanAhead:
+    """What counts of a plan, for whom it is, and the states of the rounds that were made of its walks."""
+
+    plan: MonthPlan
+    body: PlanBody
+    created_at: datetime
+    changed_at: datetime
+    client_code: str
+    client_name: str
+    states: Mapping[str, RoundState]
+
+
+def plans_ahead(
+    unit: Unit, client_ids: Collection[int] | None, *, first: date, limit: int = 24
+) -> tuple[PlanAhead, ...]:
+    """Plans of these clients (None: of all) for months from a day on, the newest first."""
+    version = MonthPlanVersionRow
+    counts = and_(version.plan_id == MonthPlanRow.id, version.number == MonthPlanRow.current)
+    query = (
+        select(MonthPlanRow, version.body, ClientRow.code, ClientRow.name)
+        .join(version, counts)
+        .join(ClientRow, ClientRow.id == MonthPlanRow.client_id)
+        .where(MonthPlanRow.month_on >= first.replace(day=1))
+        .order_by(MonthPlanRow.id.desc())
+        .limit(limit)
+    )
+    if client_ids is not None:
+        query = query.where(MonthPlanRow.client_id.in_(client_ids))
+    found = unit.session.execute(query).all()
+    states = _states(unit, [row.id for row, *_ in found])
+    return tuple(
+        PlanAhead(
+            plan=_plan(row),
+            body=body_from_json(body),
+            created_at=row.created_at,
+            changed_at=row.changed_at,
+            client_code=code,
+            client_name=name,
+            states=states.get(row.id, {}),
+        )
+        for row, body, code, name in found
+    )
+
+
+def _states(unit: Unit, plan_ids: Collection[int]) -> dict[int, dict[str, RoundState]]:
+    link = MonthPlanRoundRow
+    query = (
+        select(link.plan_id, link.walk, RoundRow.state)
+        .join(RoundRow, RoundRow.id == link.round_id)
+        .where(link.plan_id.in_(plan_ids))
+    )
+    found: dict[int, dict[str, RoundState]] = {}
+    for plan_id, walk, state in unit.session.execute(query):
+        found.setdefault(plan_id, {})[walk] = RoundState(state)
+    return found

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from tests.access.rows import A, Bound, E, M, Row, World, roles
+from tests.access.rows import DAY, A, Bound, E, M, Row, World, roles
 
 #: technicians see their own rounds, not the plan behind them
 _PLANNERS = roles(E, M, A)
@@ -18,6 +18,10 @@ def _wish(w: World) -> dict[str, Any]:
 
 def _details(w: World) -> dict[str, Any]:
     return {"start": "07:30", "end": "15:30"}
+
+
+def _forecast(w: World) -> dict[str, Any]:
+    return {"forecast_site": str(w["site_id"]), "forecast_day": DAY, "words": "showers", "rain_mm": "2"}
 
 
 _A = "/api/v1/plans/{plan_id}"
@@ -60,6 +64,8 @@ PLANS = (
     ),
     Row(f"PUT {_AW}/frozen", roles(E), Bound.SITE, at=_KEY, json=lambda w: {"frozen": True}),
     Row(f"POST {_AW}/lose", roles(E), Bound.SITE, at=_KEY, json=lambda w: {"reason": "ill"}),
+    Row(f"PUT {_AW}/reserve", roles(E), Bound.SITE, at=_KEY, json=lambda w: {"kept": False}),
+    Row(f"POST {_AW}/to-reserve", roles(E), Bound.SITE, at=_KEY, through=(422,)),
     Row(f"POST {_A}/rounds", roles(E), Bound.SITE),
     Row("GET /rounds/plans", _PLANNERS),
     Row("GET /rounds/plans/new", roles(E)),
@@ -104,6 +110,9 @@ PLANS = (
         form=lambda w: {},
     ),
     Row(f"POST {_W}/freeze", roles(E), Bound.SITE, at=_KEY, form=lambda w: {"frozen": "yes"}),
+    Row(f"POST {_W}/reserve", roles(E), Bound.SITE, at=_KEY, form=lambda w: {}),
+    Row(f"POST {_W}/to-reserve", roles(E), Bound.SITE, at=_KEY, form=lambda w: {}, through=(422,)),
+    Row(f"POST {_P}/forecast", roles(E), Bound.SITE, form=_forecast),
     Row(f"GET {_W}/lose", roles(E), Bound.SITE, at=_KEY),
     Row(f"POST {_W}/lose", roles(E), Bound.SITE, at=_KEY, form=lambda w: {"reason": "ill"}),
     Row(f"POST {_W}/details", roles(E), Bound.SITE, at=_KEY, form=_details),

@@ -3,6 +3,7 @@
 from typing import Any
 
 from tests.access.rows import DAY, A, Bound, E, M, Row, T, World, roles
+from tests.access.world import FORECAST_DAY
 
 #: technicians see their own rounds, not the plan behind them
 _PLANNERS = roles(E, M, A)
@@ -28,6 +29,20 @@ WALKING = (
     Row("GET /api/v1/site-closures", _PLANNERS),
     Row("POST /api/v1/site-closures", roles(E), Bound.SITE, json=_closure),
     Row("DELETE /api/v1/site-closures/{closure_id}", roles(E), Bound.SITE),
+    Row("GET /api/v1/site-forecasts", _PLANNERS),
+    Row(
+        "PUT /api/v1/site-forecasts/{site_id}/{day}",
+        roles(E),
+        Bound.SITE,
+        at={"day": f"={DAY}"},
+        json=lambda w: {"wind_m_s": 8},
+    ),
+    Row(
+        "DELETE /api/v1/site-forecasts/{site_id}/{day}",
+        roles(E),
+        Bound.SITE,
+        at={"day": f"={FORECAST_DAY}"},
+    ),
     Row("GET /rounds/people", _PLANNERS),
     Row("GET /rounds/people/{person_id}", _PLANNERS, Bound.CLIENT),
     Row("POST /rounds/people/{person_id}/hours", roles(E), Bound.CLIENT, form=lambda w: _HOURS),

@@ -6,7 +6,7 @@ of the site; a technician reads WALKED or APART, whichever lies on rounds of the
 """
 
 from dataclasses import dataclass, field, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlalchemy import update
@@ -30,6 +30,7 @@ from service.storage.tables.planning import (
     CalendarFeedRow,
     MonthPlanRow,
     SiteClosureRow,
+    SiteForecastRow,
     WalkingHoursRow,
 )
 from service.storage.tables.readings import PointStateRow
@@ -69,6 +70,8 @@ CLIENT = "Tarnholt"
 SITE = "Quillfen"
 WALKED = "Dunlow"
 APART = "Wrackstone"
+#: a day for which its site has a forecast
+FORECAST_DAY = "2026-12-03"
 ABSENT_ID = 987_654
 ABSENT_CODE = make_code(lambda below: below - 1)
 PASSWORD = "kettle gravel orbit nine"
@@ -367,6 +370,8 @@ def _walking(unit: Unit, world: World, now: datetime) -> None:
     span: dict[str, Any] = {"from_on": day, "to_on": day}
     absence = add(unit, AbsenceRow(person_id=person_id, note=f"{CLIENT} course", **span))
     closure = add(unit, SiteClosureRow(site_id=site_id, reason=f"{SITE} gate is mended", **span))
+    fog = {"words": f"{SITE} fog", "unfit": True, "at": now}
+    add(unit, SiteForecastRow(site_id=site_id, day=date.fromisoformat(FORECAST_DAY), **fog))
     feed = CalendarFeedRow(
         person_id=world.people[TECHNICIAN.name],
         secret_hash=digest("calendar"),

@@ -96,7 +96,7 @@ def _not_allowed(work: Work, day: CrewDay, one: Candidate, start: float) -> list
         or gate.site in day.closed_sites
     ):
         words.append("closed")
-    if one.outdoor and day.indoors_only:
+    if one.outdoor and (day.indoors_only or day.day in one.unfit_days):
         words.append("weather")
     if one.pin is not None and one.pin.crew_day != day.key:
         words.append("pinned elsewhere")

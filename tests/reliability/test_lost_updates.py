@@ -48,6 +48,8 @@ NO_VERSION = {
     "DELETE /absences/{absence_id}": "takes away what nobody can edit; the second is told that it is gone",
     "POST /site-closures": "creates",
     "DELETE /site-closures/{closure_id}": "takes away what nobody can edit; the second is told that it is gone",
+    "PUT /site-forecasts/{site_id}/{day}": "the last word stands, each is audited",
+    "DELETE /site-forecasts/{site_id}/{day}": "takes away one; the second is told that it is gone",
     "POST /instruments/{instrument_id}/checks": "creates; the same twice is one",
     "POST /rounds/{round_id}/checks": "creates; the same twice is one",
     "POST /rounds/{round_id}/scans": "creates; the same file twice is one",

@@ -11,6 +11,7 @@ from service.security.tokens import digest
 from service.storage import calendar_feeds, grants, walked_rounds
 from service.storage.unit import Store, Unit
 from service.usecases.calendars.entries import cancelled_entries, entries_of
+from service.usecases.calendars.reserve_entries import reserve_entries
 from service.usecases.people.sign_in import actor_for, note_quietly
 from service.usecases.rounds.sight import round_to_see, sight_of
 
@@ -33,7 +34,8 @@ def read_own_calendar(store: Store, secret: str, *, now: datetime) -> RoundsCale
     Returns
     -------
     RoundsCalendar
-        Rounds in sight that the person walks; those that the person was taken off, as cancelled.
+        Rounds in sight that the person walks; those that the person was taken off, as cancelled; days
+        that plans keep in reserve.
 
     Raises
     ------
@@ -57,7 +59,11 @@ def _of(unit: Unit, actor: Actor, person_id: int, *, now: datetime) -> RoundsCal
     sight = replace(sight_of(actor), person_id=None)
     walked = walked_rounds.rounds_walked(unit, sight, person_id, first=first)
     left = walked_rounds.rounds_taken_off(unit, sight, person_id, first=first)
-    entries = (*entries_of(unit, walked), *cancelled_entries(unit, left))
+    entries = (
+        *entries_of(unit, walked),
+        *cancelled_entries(unit, left),
+        *reserve_entries(unit, actor, person_id, first=now.date()),
+    )
     ordered = sorted(entries, key=lambda entry: (entry.starts_at, entry.uid))
     return RoundsCalendar(f"Rounds of {actor.name}", tuple(ordered))
 

@@ -6,13 +6,14 @@ from dataclasses import dataclass
 from datetime import date
 
 from service.domain.carried_over import carried_over
+from service.domain.forecasts import Forecast
 from service.domain.plan_levelling import levelled
 from service.domain.plan_visits import PlanSite, Visit, visits_of, with_carried
 from service.domain.planning import SiteClosure, WalkPart, WorkingDay
 from service.domain.plans import PlanBody, Walk, walk_key
 from service.domain.words import RoundState
 from service.storage import carried_over as unread
-from service.storage import due, plan_sites, round_facts, rounds, walking_hours, walking_parties
+from service.storage import due, forecasts, plan_sites, round_facts, rounds, walking_hours, walking_parties
 from service.storage.due_totals import TAKEN
 from service.storage.unit import Unit
 
@@ -37,6 +38,28 @@ class Ground:
     taken: dict[int, str]
     busy: frozenset[tuple[date, int]]
     today: date
+    forecasts: tuple[Forecast, ...] = ()
+
+    def unfit_days(self, site_id: int) -> frozenset[int]:
+        """Days (ordinals) whose forecast keeps outdoor readings off at a site."""
+        return frozenset(
+            one.day.toordinal() for one in self.forecasts if one.site_id == site_id and one.why_unfit
+        )
+
+    def spoiled_walks(self, body: PlanBody) -> frozenset[str]:
+        """Keys of walks with outdoor stops at a site whose forecast is unfit that day."""
+        site_of = {one.facts.id: one.facts.site_id for one in self.visits if one.facts.outdoor}
+        unfit = {(one.site_id, one.day) for one in self.forecasts if one.why_unfit}
+        return frozenset(
+            walk.key
+            for walk in body.walks
+            if any((site_of.get(stop.equipment_id, 0), walk.day) in unfit for stop in walk.stops)
+        )
+
+    @property
+    def outdoor(self) -> frozenset[int]:
+        """Equipment that stands outdoors."""
+        return frozenset(visit.facts.id for visit in self.visits if visit.facts.outdoor)
 
     @property
     def by_equipment(self) -> dict[int, Visit]:
@@ -75,6 +98,7 @@ def read_ground(
         taken=taken,
         busy=busy,
         today=today,
+        forecasts=forecasts.forecasts_between(unit, site_ids, first=first, last=last),
     )
 
 

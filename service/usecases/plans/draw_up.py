@@ -8,13 +8,15 @@ from typing import Any
 from service.domain.jobs import JobKind
 from service.domain.people import Actor
 from service.domain.plans import MonthPlan, PlanBody, Working
+from service.domain.reserve_days import Reserve, emptied, let_go, with_reserve_days
 from service.errors import Conflict, Invalid
 from service.planning.day_routes import STEPS, plan_days
 from service.planning.what_ifs import what_if
-from service.storage import jobs, plan_sites, plans
+from service.storage import jobs, plan_sites, plans, rounds
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import Ground, read_ground
 from service.usecases.plans.issued import held_by_rounds
+from service.usecases.plans.reserve import walked_keys
 from service.usecases.plans.sight import plan_to_change
 from service.usecases.plans.what_if import Change, changed_by
 from service.usecases.plans.work import body_with, first_where_hurried, planned_days_of, work_of
@@ -23,6 +25,10 @@ from service.usecases.plans.work import body_with, first_where_hurried, planned_
 TELL_EVERY = 50
 #: what a visit must win to leave the day it was planned on, once the plan has been seen (its own score)
 STAY_PRICE = 25
+
+
+#: said where every day is needed
+NO_RESERVE = "no day could be kept in reserve for outdoor readings: what cannot wait needs every one"
 
 
 class Stopped(Exception):
@@ -136,6 +142,8 @@ def draw_up(
         body = held_by_rounds(unit, plan_id, body)
         own = plans.rounds_of(unit, plan_id).values()
         ground = read_ground(unit, client_id=plan.client_id, body=body, own_rounds=own, today=now.date())
+        spoiled = ground.spoiled_walks(body)
+        body = let_go(body, ground.outdoor, _walked(unit, plan_id), spoiled=spoiled)
     try:
         drawn = drawn_up(body, ground, wish, tell=_Teller(store, plan_id, order))
     except Stopped:
@@ -149,25 +157,55 @@ def draw_up(
 
 
 def drawn_up(body: PlanBody, ground: Ground, wish: Wish, *, tell: "_Teller | None" = None) -> PlanBody:
-    """The planner's answer; the same body and ground give the same plan, wherever and whenever."""
+    """The planner's answer; the same body and ground give the same plan, wherever and whenever.
+
+    A day that is kept in reserve and had stops has them planned again around it; where something
+    that cannot wait would lose its place by that, no day is kept.
+    """
     if wish.aside:
         return _supposed(body, ground, wish)
-    begin = planned_days_of(_cleared(body) if wish.afresh else body)
+    if wish.afresh:
+        body = _cleared(body)
+    first = _searched(body, ground, wish, tell)
+    kept = with_reserve_days(first, ground.outdoor)
+    if not emptied(first, kept):
+        return kept
+    around = _searched(kept, ground, wish, tell)
+    if _off_must(around) > _off_must(first):
+        return replace(first, notes=(NO_RESERVE,))
+    return around
+
+
+def _searched(body: PlanBody, ground: Ground, wish: Wish, tell: "_Teller | None") -> PlanBody:
     work = work_of(body, ground)
     plan = plan_days(
         work,
         seed=wish.seed,
         steps=wish.steps,
-        incumbent=begin,
+        incumbent=planned_days_of(body),
         stay_price=STAY_PRICE if body.drawn and not wish.afresh else 0,
         progress=tell,
     )
-    return body_with(body, first_where_hurried(work, plan, ground), ground)
+    return replace(body_with(body, first_where_hurried(work, plan, ground), ground), notes=())
+
+
+def _off_must(body: PlanBody) -> int:
+    return sum(one.must for one in body.put_off)
 
 
 def _cleared(body: PlanBody) -> PlanBody:
-    """Nothing left on the walks that may be planned over."""
-    return body.with_walks(replace(walk, stops=()) for walk in body.walks if not walk.frozen)
+    """Nothing left on the walks that may be planned over, and no day kept but by hand."""
+    return body.with_walks(
+        replace(walk, stops=(), reserve="" if walk.reserve == Reserve.PLANNED else walk.reserve)
+        for walk in body.walks
+        if not walk.frozen
+    )
+
+
+def _walked(unit: Unit, plan_id: int) -> frozenset[str]:
+    links = plans.rounds_of(unit, plan_id)
+    made = rounds.rounds_by_id(unit, links.values())
+    return walked_keys({key: made[one] for key, one in links.items() if one in made})
 
 
 def _supposed(body: PlanBody, ground: Ground, wish: Wish) -> PlanBody:

@@ -3,18 +3,21 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.domain.forecasts import Forecast
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may
 from service.domain.plan_risks import risks_of
 from service.domain.plan_visits import PlanSite
 from service.domain.plans import MonthPlan, PlanBody, PlanVersion, Walk
+from service.domain.reserve_days import ReserveDay
 from service.domain.rounds import Round, needs_permit
 from service.domain.stop_facts import EquipmentFacts
 from service.errors import NotFound
-from service.storage import plan_risks, plan_sites, plans, round_facts, rounds, walking_parties
+from service.storage import forecasts, plan_risks, plan_sites, plans, round_facts, rounds, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import month_span
 from service.usecases.plans.carried import CarriedRow, carried_rows
+from service.usecases.plans.reserve import SpoiledWalk, reserves_of_plan, spoiled_walks
 from service.usecases.plans.sight import body_to_see, plan_to_see, refuse_walkers
 
 
@@ -48,6 +51,9 @@ class PlanPage:
     rounds: dict[str, Round]
     versions: tuple[PlanVersion, ...]
     carried: tuple[CarriedRow, ...]
+    reserves: tuple[ReserveDay, ...]
+    forecasts: tuple[Forecast, ...]
+    spoiled: tuple[SpoiledWalk, ...]
     may_plan: bool
     can_undo: bool
     can_redo: bool
@@ -109,6 +115,9 @@ def plan_page(unit: Unit, actor: Actor, plan: MonthPlan, *, number: int | None =
     links = plans.rounds_of(unit, plan.id)
     made = rounds.rounds_by_id(unit, links.values())
     sites = plan_sites.sites_to_plan(unit, body.site_ids)
+    of_walk = {walk: made[round_id] for walk, round_id in links.items() if round_id in made}
+    first, last = month_span(body.month_on)
+    expected = forecasts.forecasts_between(unit, body.site_ids, first=first, last=last)
     return PlanPage(
         plan=plan,
         number=at,
@@ -117,9 +126,12 @@ def plan_page(unit: Unit, actor: Actor, plan: MonthPlan, *, number: int | None =
         facts=facts,
         sites=sites,
         people=_names(unit, body),
-        rounds={walk: made[round_id] for walk, round_id in links.items() if round_id in made},
+        rounds=of_walk,
         versions=plans.versions_of(unit, plan.id),
         carried=carried_rows(unit, body, facts, sites),
+        reserves=reserves_of_plan(body, facts, of_walk),
+        forecasts=expected,
+        spoiled=spoiled_walks(body, facts, of_walk, expected),
         may_plan=may(actor, Verb.KEEP_REGISTER),
         can_undo=plans.parent_of(unit, plan.id, plan.current) > 0,
         can_redo=plans.newest_child(unit, plan.id, plan.current) is not None,

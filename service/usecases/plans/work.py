@@ -8,6 +8,7 @@ from service.domain.carried_over import better_time
 from service.domain.load_hours import LoadHours, understood_hours
 from service.domain.plan_visits import PlanSite, Visit
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, PlanBody, PlannedStop, Walk
+from service.domain.reserve_days import days_after_reserve, is_kept
 from service.domain.rounds import needs_permit
 from service.planning.crew_days import Candidate, CrewDay, Gate, Pin, Windows, Work
 from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit, planned_day
@@ -54,12 +55,22 @@ def work_of(body: PlanBody, ground: Ground) -> Work:
     pins = pins_of(walks, number)
     visits = [visit for visit in ground.visits if takes(body, ground, visit)]
     days = sorted({walk.day for walk in walks})
+    unfit = {site: ground.unfit_days(site) for site in ground.sites}
+    late = days_after_reserve(walks)
     return Work(
         candidates=[
-            candidate_of(visit, days=days, pin=pins.get(visit.facts.id), means=means_of(visit, body, ground))
+            candidate_of(
+                visit,
+                days=days,
+                unfit=unfit.get(visit.facts.site_id, frozenset()),
+                pin=pins.get(visit.facts.id),
+                means=means_of(visit, body, ground),
+            )
             for visit in visits
         ],
-        crew_days=[_crew_day(body, ground, walk, at=at) for at, walk in enumerate(walks)],
+        crew_days=[
+            _crew_day(body, ground, walk, at=at, late=walk.key in late) for at, walk in enumerate(walks)
+        ],
         gates=[*_gates(ground, days), *_bases(walks)],
     )
 
@@ -79,7 +90,9 @@ def pins_of(walks: Iterable[Walk], number: Mapping[str, int]) -> dict[int, Pin]:
     }
 
 
-def candidate_of(visit: Visit, *, days: Collection[date], pin: Pin | None, means: Means) -> Candidate:
+def candidate_of(
+    visit: Visit, *, days: Collection[date], unfit: frozenset[int], pin: Pin | None, means: Means
+) -> Candidate:
     """One visit with its load hours on each day, and what would be a better time for it; a pin overrules that."""
     facts = visit.facts
     hours = understood_hours(facts.load_hours)
@@ -94,6 +107,7 @@ def candidate_of(visit: Visit, *, days: Collection[date], pin: Pin | None, means
         windows_on={**windows_on, **means.hours_on},
         needs_qualified_person=needs_permit(facts.access) or means.needs_qualified_person,
         closed_days=means.closed_days,
+        unfit_days=frozenset() if pin is not None else unfit,
         category=COLLECTING,
         outdoor=facts.outdoor,
         must=bool(visit.must),
@@ -105,7 +119,8 @@ def _on(hours: LoadHours, day: date) -> Windows:
     return tuple((float(a), float(b)) for a, b in hours.on(day.weekday()))
 
 
-def _crew_day(body: PlanBody, ground: Ground, walk: Walk, *, at: int) -> CrewDay:
+def _crew_day(body: PlanBody, ground: Ground, walk: Walk, *, at: int, late: bool) -> CrewDay:
+    """A walk as a crew day; ``late`` says that it comes after the reserve day of its person."""
     base = None if walk.latitude is None or walk.longitude is None else -1 - at
     reach = ground.reach.get(walk.person_id, frozenset())
     closed = {
@@ -124,8 +139,8 @@ def _crew_day(body: PlanBody, ground: Ground, walk: Walk, *, at: int) -> CrewDay
         has_qualified_person=walk.qualified,
         category=walk.category,
         closed_sites=frozenset(closed),
-        indoors_only=walk.indoors_only,
-        frozen=walk.frozen,
+        indoors_only=walk.indoors_only or late,
+        frozen=walk.frozen or is_kept(walk),
     )
 
 
@@ -227,7 +242,7 @@ def body_with(body: PlanBody, plan: PlannedDays, ground: Ground) -> PlanBody:
     """The plan that the planner's answer makes of this one."""
     walks = [walk for walk in body.walks if not walk.lost]
     changed = [
-        walk if walk.frozen else walk_with(walk, day, ground)
+        walk if walk.frozen or is_kept(walk) else walk_with(walk, day, ground)
         for walk, day in zip(walks, _in_order(plan, len(walks)), strict=True)
     ]
     return replace(
