@@ -36,6 +36,7 @@ class JudgingOut(BaseModel):
     window: SettingOut | None
     settle_minutes: float | None
     outdoor: bool
+    in_turn: bool
     previous_over_first_line: bool
     no_heat_answer: str | None
     greased_at: datetime | None
@@ -56,6 +57,7 @@ class JudgingOut(BaseModel):
             window=_setting(optics.window_transmission, optics.window_half_width),
             settle_minutes=optics.settle_minutes,
             outdoor=optics.outdoor,
+            in_turn=point.in_turn,
             previous_over_first_line=told.before.previous_over_first_line,
             no_heat_answer=None if point.no_heat_answer is None else point.no_heat_answer.value,
             greased_at=point.greased_at,

@@ -5,10 +5,18 @@ from dataclasses import dataclass, field
 
 from service.domain.bands import BandRule
 from service.domain.criteria import Criteria
+from service.domain.kind_notes import number_in
 from service.domain.like_parts import DIGITS, SLACK, temperature
 from service.domain.rise_uncertainty import scaled_u_k
 from service.domain.seen import NoHeatAnswer, RangeEnd, SeenPoint, SeenView
-from service.domain.words import CURRENT_KINDS, UNSCALED_KINDS, Level, PointKind, ReferenceKind
+from service.domain.words import (
+    CURRENT_KINDS,
+    MECHANICAL_KINDS,
+    UNSCALED_KINDS,
+    Level,
+    PointKind,
+    ReferenceKind,
+)
 from service.physics.cautions import Caution
 
 _ROOT_3 = math.sqrt(3.0)
@@ -107,6 +115,7 @@ def weigh(point: SeenPoint, view: SeenView, *, criteria: Criteria) -> Draft:
         draft.load = point.current_a / brought_to
     load_told = _weigh_load(draft)
     calm = _weigh_wind(draft)
+    running = _weigh_running(draft)
     _weigh_sight(draft)
     settled = point.settled is not False
     draft.scales = point.kind not in UNSCALED_KINDS and _scales(criteria, point.equipment_class)
@@ -117,6 +126,7 @@ def weigh(point: SeenPoint, view: SeenView, *, criteria: Criteria) -> Draft:
         (draft.factor is not None or not draft.scales)
         and load_told
         and calm
+        and running
         and settled
         and not point.spot_underfilled
         and point.range_end is None
@@ -149,6 +159,22 @@ def _weigh_wind(draft: Draft) -> bool:
     if draft.view.fan_on_part:
         draft.air_hidden.append("fan on the part")
     return wind <= draft.criteria.wind_calm_m_s and not draft.view.fan_on_part
+
+
+def _weigh_running(draft: Draft) -> bool:
+    """False for a machine that stands, or runs in turn with others and nobody said that it ran."""
+    point = draft.point
+    if point.kind not in MECHANICAL_KINDS:
+        return True
+    told = [number_in(point, "speed_rpm"), number_in(point, "load_share_percent"), point.current_a]
+    known = [value for value in told if value is not None]
+    if 0.0 in known:
+        draft.hidden.append("not running")
+    elif point.in_turn and not known:
+        draft.hidden.append("runs in turn, not said that it ran")
+    else:
+        return True
+    return False
 
 
 def _weigh_sight(draft: Draft) -> None:

@@ -34,7 +34,7 @@ _LIKE_PARTS = ReferenceKind.LIKE_PARTS
 _RATED_SHARE = ReferenceKind.RATED_SHARE
 _BASELINE = ReferenceKind.BASELINE
 _NOTHING_FOUND = Level.NOTHING_FOUND
-METHOD_VERSION = "1a/2"
+METHOD_VERSION = "1a/3"
 
 
 def judge_view(view: SeenView, criteria: Criteria) -> tuple[Verdict, ...]:

@@ -41,7 +41,9 @@ class Visit:
     ``due_on`` is the day of its earliest point and ``reason`` the line that explains it; ``early``
     says that the day is beyond the month; ``must`` why it cannot wait, empty when it can. ``later``
     is the month that a levelled year gives it to, None where that is this one; ``carried`` is
-    what its last visits came back with instead of a reading.
+    what its last visits came back with instead of a reading. ``loaded_on`` is the last day on which
+    one of its points could have been cleared. Of what runs in turn ``turn`` is why it is read, and
+    ``stands_by`` for which of its group it waits.
     """
 
     facts: EquipmentFacts
@@ -54,6 +56,9 @@ class Visit:
     interval_months: float = 12.0
     later: date | None = None
     carried: CarriedOver | None = None
+    loaded_on: date | None = None
+    turn: str = ""
+    stands_by: str = ""
 
 
 def visits_of(
@@ -115,6 +120,9 @@ def _visit(
         must=must,
         worth=max(1, round(worth)),
         interval_months=interval_of(earliest).months,
+        loaded_on=max(
+            (one.last_full_at.date() for one in points if one.last_full_at is not None), default=None
+        ),
     )
 
 

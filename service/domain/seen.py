@@ -64,6 +64,8 @@ class SeenPoint:
         Class of the equipment: some are never scaled with load.
     voltage_class : str
         Voltage of the equipment in words: some limits hold on one side of 1 kV only.
+    in_turn : bool
+        Its equipment runs in turn with others (duty and standby), one at a time.
     boxes : mapping or None
         Answers to the boxes that its kind asks for.
     """
@@ -96,6 +98,7 @@ class SeenPoint:
     measured: Measured | None = None
     equipment_class: str = ""
     voltage_class: str = ""
+    in_turn: bool = False
     boxes: Mapping[str, Any] | None = None
     not_assessable: Reason | None = None
 

@@ -67,6 +67,7 @@ class VisitPoint:
     greased_at: datetime | None
     equipment_class: str = ""
     voltage_class: str = ""
+    in_turn: bool = False
     optics: PointOptics = NOTHING_SAID
 
 
@@ -245,6 +246,7 @@ def _seen(reading: VisitReading, memory: Memory, instruments: Mapping[int, Instr
         measured=measured,
         equipment_class=point.equipment_class,
         voltage_class=point.voltage_class,
+        in_turn=point.in_turn,
         boxes=values.boxes,
     )
 

@@ -121,6 +121,10 @@ def _whole(typed: str, problems: list[Problem]) -> int:
 def requests_title(found: PermitRequests) -> str:
     """Four covers at two sites still wait for a permit to be asked for."""
     covers = sum(site.covers for site in found.sites)
+    runs = sum(site.to_run for site in found.sites)
+    if not covers and runs:
+        machines = view.sentence_case(f"{view.number_word(runs)} machine{'' if runs == 1 else 's'}")
+        return f"{machines} to be run for a visit; no cover is opened"
     if not covers:
         return f"No cover is opened on rounds from {view.day(found.first)} to {view.day(found.last)}"
     sites = [site for site in found.sites if site.waiting]
@@ -175,4 +179,5 @@ def csv_row(site: str, contact: str, phone: str, one: PermitRequest, asked: Aske
         _walker(one.second) if one.second else "",
         "to be asked for" if asked.waits else asked.permit.state.value if asked.permit else "",
         asked.permit.number if asked.permit else "",
+        asked.runs_in_turn,
     ]

@@ -27,6 +27,7 @@ from service.usecases.plans.lose import LostLook
 from service.usecases.plans.make_rounds import Made
 from service.usecases.plans.offers import WalkOffer
 from service.usecases.plans.see import Comparison, PlanPage, PlanSums
+from service.usecases.plans.work import STANDS_BY
 
 #: a walk's timetable shows at least from here to there [min of the day]
 EARLIEST, LATEST, EDGE = 420.0, 930.0, 30.0
@@ -268,6 +269,10 @@ _WHY: dict[str, Callable[[PlanPage, LeftOut], str]] = {
     "levelled": lambda _p, one: (
         f"Goes into {one.said}, so that the months stay level; that is within its window."
     ),
+    STANDS_BY: lambda _p, one: (
+        f"It runs in turn with {one.said}; one of them runs at a time, and that one goes first. Standing, it "
+        "could not be cleared."
+    ),
     NO_PERMIT_IN_TIME: lambda _p, _o: (
         "It came back for want of a permit; the walks that are left come too soon to ask for one, or are full."
     ),
@@ -310,6 +315,7 @@ _HEADS = {
     "let in again": "Let in again",
     "levelled": "Levelled into a later month",
     NO_PERMIT_IN_TIME: "No permit in time",
+    STANDS_BY: "Waits while another of its group runs",
     IN_THE_SUN: "Hours out of the sun are full",
 }
 

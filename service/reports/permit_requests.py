@@ -25,11 +25,12 @@ HEADERS = (
     "second_person",
     "permit",
     "permit_number",
+    "run_for_the_visit",
 )
 
 
 def permit_requests_csv(rows: Iterable[Sequence[str]]) -> bytes:
-    """UTF-8 with a byte order mark, commas, CRLF (RFC 4180): a row a cover, columns as in ``HEADERS``."""
+    """UTF-8 with a byte order mark, commas, CRLF (RFC 4180): a row a cover or machine to run, columns as in ``HEADERS``."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(HEADERS)

@@ -97,10 +97,11 @@ _PART = (
     EquipmentRow.rated_current_a,
     PointRow.rated_rise_k,
 )
-#: in the order of ``PointOptics``, after class and voltage of the equipment
+#: in the order of ``PointOptics``, after class, voltage and duty group of the equipment
 _OPTICS = (
     EquipmentRow.equipment_class,
     EquipmentRow.voltage_class,
+    EquipmentRow.duty_group,
     PointRow.emissivity_half_width,
     PointRow.emissivity_standing,
     PointRow.reflected_c,
@@ -265,14 +266,13 @@ def _point(place: Sequence[Any], part: Sequence[Any], optics: Sequence[Any]) -> 
         greased_at=greased_instant(greased_on, zone),
         equipment_class=optics[0],
         voltage_class=optics[1],
+        in_turn=bool(optics[2]),
         optics=_optics(optics),
     )
 
 
 def _optics(row: Sequence[Any]) -> PointOptics:
-    _class, _voltage, half_width, standing, reflected, reflected_half, distance_m, access, through, *more = (
-        row
-    )
+    half_width, standing, reflected, reflected_half, distance_m, access, through, *more = row[3:]
     return PointOptics(
         half_width,
         _SOURCES[standing],

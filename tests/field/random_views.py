@@ -92,6 +92,7 @@ def _lay_equipment(unit: Unit, plant: Plant, rng: random.Random, number: int) ->
             equipment_class=rng.choice(CLASSES), walking_order=number, outdoor=rng.random() < 0.3,
             rated_current_a=rng.choice((None, 120.0, 400.0)), voltage_class=rng.choice(("", "400 V", "11 kV")),
             access=rng.choice((*(Access.CLOSED_FRONT.value,) * 4, Access.WINDOW.value)),
+            duty_group=rng.choice(("", "", "", "high lift")),
             settle_minutes=rng.choice((None, None, None, 12.0)), usual_load_share=0.7, minutes=1, **STAMPS,
         ),
     )  # fmt: skip

@@ -23,6 +23,8 @@ export const RATED_SHARE = "share of rated rise";
 
 /** Kinds that carry current, so that load and amps are asked for. */
 export const CURRENT_KINDS = new Set(["joint", "fuse", "cable end", "transformer", "photovoltaic string"]);
+/** Kinds that warm by turning: standing, they show nothing. */
+export const MECHANICAL_KINDS = new Set(["bearing", "coupling or belt", "motor"]);
 /** Kinds that run warm for a day or two after greasing. */
 export const GREASED_KINDS = new Set(["bearing", "coupling or belt"]);
 
@@ -86,11 +88,12 @@ export function weigh(point, view, criteria) {
   if (known(point.currentA) && point.at.brought_to_a) draft.load = point.currentA / point.at.brought_to_a;
   const loadTold = weighLoad(draft);
   const calm = weighWind(draft);
+  const running = weighRunning(draft);
   weighSight(draft);
   if (draft.scales && loadTold && calm && point.settled && draft.load)
     draft.factor = draft.load ** -criteria.exponent;
   draft.trended =
-    (draft.factor !== null || !draft.scales) && loadTold && calm && point.settled &&
+    (draft.factor !== null || !draft.scales) && loadTold && calm && running && point.settled &&
     !point.measured.underfilled && point.rangeEnd === null && !greasedLately(draft);
   if (point.row.rated_rise_k) weighShare(draft, point.row.rated_rise_k);
   return draft;
@@ -113,6 +116,17 @@ function weighWind(draft) {
   else if (wind > draft.criteria.wind_calm_m_s) draft.airHidden.push(`wind ${short(wind)} m/s`);
   if (draft.view.fan) draft.airHidden.push("fan on the part");
   return wind <= draft.criteria.wind_calm_m_s && !draft.view.fan;
+}
+
+/** False for a machine that stands, or runs in turn with others and nobody said that it ran. @param {Draft} draft */
+function weighRunning(draft) {
+  const { at, boxes, currentA, row } = draft.point;
+  if (!MECHANICAL_KINDS.has(row.kind)) return true;
+  const told = [boxes["speed_rpm"], boxes["load_share_percent"], currentA].filter((value) => typeof value === "number");
+  if (told.includes(0)) draft.hidden.push("not running");
+  else if (at.in_turn && !told.length) draft.hidden.push("runs in turn, not said that it ran");
+  else return true;
+  return false;
 }
 
 /** @param {Draft} draft */

@@ -26,7 +26,7 @@
  * What the register and earlier visits know of a point beside what the screen shows.
  * @typedef {{brought_to_a: number | null, scales: boolean, neutral: boolean, coating: string,
  *   emissivity: PackSetting | null, reflected: PackSetting | null, through_window: boolean,
- *   window: PackSetting | null, settle_minutes: number | null, outdoor: boolean,
+ *   window: PackSetting | null, settle_minutes: number | null, outdoor: boolean, in_turn: boolean,
  *   previous_over_first_line: boolean, no_heat_answer: string | null, greased_at: string | null,
  *   limit: Limit | null, templates: Template[]}} PointJudging
  */

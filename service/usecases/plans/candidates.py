@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from service.domain.carried_over import carried_over
+from service.domain.duty_groups import in_turn
 from service.domain.forecasts import Forecast
 from service.domain.plan_levelling import levelled
 from service.domain.plan_visits import PlanSite, Visit, visits_of, with_carried
@@ -81,10 +82,8 @@ def read_ground(
     facts = round_facts.equipment_in_walking_order(unit, site_ids=site_ids, limit=MOST_EQUIPMENT)
     points = due.due_points(unit, due.points_of_sites(unit, site_ids))
     taken, busy = _other_rounds(unit, client_id, first, last, own=set(own_rounds), today=today)
-    visits = with_carried(
-        visits_of(facts, points, first=max(first, min(today, last)), last=last, wanted=body.on_walks),
-        carried_over(unread.unread_at_sites(unit, site_ids)),
-    )
+    visits = visits_of(facts, points, first=max(first, min(today, last)), last=last, wanted=body.on_walks)
+    visits = in_turn(with_carried(visits, carried_over(unread.unread_at_sites(unit, site_ids))), facts)
     return Ground(
         visits=levelled(
             visits,

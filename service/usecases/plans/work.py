@@ -10,6 +10,7 @@ from service.domain.plan_visits import PlanSite, Visit
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, PlanBody, PlannedStop, Walk
 from service.domain.reserve_days import days_after_reserve, is_kept
 from service.domain.rounds import needs_permit
+from service.domain.working_days import PERMIT_LEAD_DAYS, working_days_before
 from service.planning.crew_days import Candidate, CrewDay, Gate, Pin, Windows, Work
 from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit, planned_day
 from service.planning.ground import Ground as Timed
@@ -28,6 +29,8 @@ from service.usecases.plans.better_times import (
 )
 from service.usecases.plans.candidates import Ground
 
+#: why what waits for another of its group is put off
+STANDS_BY = "runs in turn"
 #: who reads holds at least the category that collects (ISO 18436-7)
 COLLECTING = 1
 #: why a visit is on its walk, by the planner's code
@@ -53,7 +56,11 @@ def work_of(body: PlanBody, ground: Ground) -> Work:
     walks = [walk for walk in body.walks if not walk.lost]
     number = {walk.key: at for at, walk in enumerate(walks)}
     pins = pins_of(walks, number)
-    visits = [visit for visit in ground.visits if takes(body, ground, visit)]
+    visits = [
+        visit
+        for visit in ground.visits
+        if takes(body, ground, visit) and (not visit.stands_by or visit.facts.id in pins)
+    ]
     days = sorted({walk.day for walk in walks})
     unfit = {site: ground.unfit_days(site) for site in ground.sites}
     late = days_after_reserve(walks)
@@ -311,6 +318,9 @@ def _why(visit: Visit, day: date, site: PlanSite) -> str:
         told = f"taken early, since somebody is there: {visit.reason}"
     elif visit.must:
         told = f"cannot wait, {visit.must}: {visit.reason}"
+    if visit.turn:
+        asked = working_days_before(day, PERMIT_LEAD_DAYS)
+        told = f"{told}; {visit.turn}: ask the site by {asked.day} {asked:%b} to run it"
     if visit.carried is None:
         return told
     better = better_time(visit.carried, visit.facts, day=day, sun=sun_hours(site, day))
@@ -322,6 +332,7 @@ def _left_out(
 ) -> Iterable[LeftOut]:
     """What is due and on no walk; what was only to be taken along early is not missed."""
     why = {reason.key: reason for reason in reasons if reason.code not in PLACED}
+    held = pins_of(walks, {walk.key: at for at, walk in enumerate(walks)})
     for visit in ground.visits:
         key = visit.facts.id
         if visit.early and key not in body.excluded:
@@ -330,6 +341,8 @@ def _left_out(
             yield left_out(visit, "excluded", said=body.excluded[key])
         elif key in ground.taken:
             yield left_out(visit, ON_ANOTHER_ROUND, said=ground.taken[key])
+        elif visit.stands_by and key not in held:
+            yield left_out(visit, STANDS_BY, said=visit.stands_by)
         elif key in why and visit.later is not None:
             yield left_out(visit, "levelled", said=f"{visit.later:%B %Y}")
         elif key in why:

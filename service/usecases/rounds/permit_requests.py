@@ -25,9 +25,19 @@ MOST_ROUNDS = 200
 
 @dataclass(frozen=True, slots=True)
 class AskedStop:
-    """One cover to be opened, and the permit that is noted for it."""
+    """One cover to be opened, with the permit that is noted for it, or a machine to be run for the visit."""
 
     stop: TimedStop
+
+    @property
+    def opens(self) -> bool:
+        """A cover is opened; else the machine is only to run."""
+        return needs_permit(self.stop.facts.access)
+
+    @property
+    def runs_in_turn(self) -> str:
+        """The group of which it is to be the one that runs; empty for what runs by itself."""
+        return self.stop.facts.duty_group
 
     @property
     def permit(self) -> Permit | None:
@@ -36,7 +46,7 @@ class AskedStop:
     @property
     def waits(self) -> bool:
         """No permit is asked for, or it was handed back."""
-        return self.permit is None or self.permit.state is PermitState.CLOSED
+        return self.opens and (self.permit is None or self.permit.state is PermitState.CLOSED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +63,15 @@ class PermitRequest:
     @property
     def waiting(self) -> int:
         return sum(one.waits for one in self.stops)
+
+    @property
+    def covers(self) -> int:
+        return sum(one.opens for one in self.stops)
+
+    @property
+    def to_run(self) -> tuple[AskedStop, ...]:
+        """Machines of which the site is to see that they run."""
+        return tuple(one for one in self.stops if one.runs_in_turn)
 
     @property
     def from_min(self) -> float:
@@ -83,7 +102,11 @@ class SiteRequests:
 
     @property
     def covers(self) -> int:
-        return sum(len(one.stops) for one in self.requests)
+        return sum(one.covers for one in self.requests)
+
+    @property
+    def to_run(self) -> int:
+        return sum(len(one.to_run) for one in self.requests)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +126,7 @@ class PermitRequests:
 def list_permit_requests(
     store: Store, actor: Actor, *, first: date, last: date, lead_days: int, now: datetime
 ) -> PermitRequests:
-    """Covers of the drafts and issued rounds of a span, by site and round.
+    """Covers, and machines that run in turn, of the drafts and issued rounds of a span, by site and round.
 
     Parameters
     ----------
@@ -150,7 +173,7 @@ def _requests(unit: Unit, round_: Round, *, lead_days: int, today: date) -> list
     covered = [
         AskedStop(stop)
         for stop in round_day(unit, round_, today=today).stops
-        if needs_permit(stop.facts.access)
+        if needs_permit(stop.facts.access) or stop.facts.duty_group
     ]
     if not covered:
         return []
