@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from service.domain import words
+from service.domain.plan_weeks import weeks_of
 from service.domain.plans import LeftOut, MonthPlan, PlannedStop, PlanVersion, Walk
 from service.usecases.plans.carried import CarriedRow
 from service.usecases.plans.see import PlanPage
@@ -170,6 +171,15 @@ class CarriedOut(BaseModel):
         )
 
 
+class WeekOut(BaseModel):
+    """Hours of one week [min]; what is kept in reserve is among what is offered."""
+
+    monday: date
+    planned_min: float
+    offered_min: float
+    kept_min: float
+
+
 class ReserveOut(BaseModel):
     """A day kept free for outdoor readings, and the walks it stands in for."""
 
@@ -240,6 +250,8 @@ class WholePlanOut(PlanOut):
     bound: int | None = Field(description="what no plan can exceed; mostly far above what any reaches")
     versions: list[VersionOut]
     carried_over: list[CarriedOut]
+    cover_minutes: float = Field(description="reading minutes that one opened cover was worth when drawn up")
+    weeks: list[WeekOut]
     reserves: list[ReserveOut]
     spoiled: list[SpoiledOut]
 
@@ -259,6 +271,8 @@ class WholePlanOut(PlanOut):
             bound=body.bound,
             versions=[VersionOut.of(version) for version in page.versions],
             carried_over=[CarriedOut.of(row) for row in page.carried],
+            cover_minutes=body.cover_minutes,
+            weeks=[WeekOut.model_validate(week, from_attributes=True) for week in weeks_of(body)],
             reserves=[
                 ReserveOut(
                     walk=one.walk.key, stands_for=[walk.key for walk in one.stands_for], walked=one.walked

@@ -25,6 +25,7 @@ from service.domain.plans import MonthPlan
 from service.usecases.plans import change, draw_up, see, step
 from service.usecases.plans.change import Placing
 from service.usecases.plans.draw_up import WAYS
+from service.usecases.plans.level_weeks import levelling_weeks
 from service.usecases.plans.make_rounds import make_rounds
 from service.usecases.plans.reserve import moving_to_reserve, reserving
 from service.usecases.plans.start import PlanWish, start_plan
@@ -76,6 +77,12 @@ def stop(around: Around, asker: Asker, response: Response, plan_id: Id, version:
     """Take the order back; the plan stays as it was."""
     draw_up.stop_drawing(around.store, asker, plan_id, version=version)
     return _plan(around, asker, response, plan_id)
+
+
+@router.post("/{plan_id}/level")
+def level(around: Around, asker: Asker, response: Response, plan_id: Id, version: EditedVersion) -> PlanOut:
+    """Level the weeks: stops move into emptier ones; nothing is dropped, nothing held is moved."""
+    return _changed(around, asker, response, plan_id, levelling_weeks(), version)
 
 
 @router.post("/{plan_id}/what-if", status_code=202)

@@ -43,7 +43,8 @@ class Visit:
     is the month that a levelled year gives it to, None where that is this one; ``carried`` is
     what its last visits came back with instead of a reading. ``loaded_on`` is the last day on which
     one of its points could have been cleared. Of what runs in turn ``turn`` is why it is read, and
-    ``stands_by`` for which of its group it waits.
+    ``stands_by`` for which of its group it waits. ``cover_price`` is what opening its cover weighs,
+    in units of worth.
     """
 
     facts: EquipmentFacts
@@ -59,6 +60,17 @@ class Visit:
     loaded_on: date | None = None
     turn: str = ""
     stands_by: str = ""
+    cover_price: int = 0
+
+    @property
+    def score(self) -> int:
+        """What the planner weighs it by: its worth less what the cover costs that it opens, at least 1."""
+        return max(self.worth - self.cover_price, 1)
+
+    @property
+    def not_worth_its_cover(self) -> bool:
+        """Opening its cover costs more than it tells this month; what cannot wait is never so."""
+        return self.cover_price >= self.worth and not self.must
 
 
 def visits_of(

@@ -131,6 +131,8 @@ class PlanBody:
     bound: int | None = None
     seed: int = 0
     steps: int = 0
+    #: reading minutes that one opened cover was worth when it was drawn up
+    cover_minutes: float = 0.0
     drawn: bool = False
 
     def walk(self, key: str) -> Walk | None:

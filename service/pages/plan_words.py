@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from service.charts.timetable import LoadBand, Timetable, TimetableStop
 from service.domain.load_hours import Window, understood_hours
 from service.domain.plan_risks import RiskThatStays
+from service.domain.plan_weeks import PlanWeek
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, MonthPlan, PlannedStop, Walk
 from service.domain.reserve_days import ReserveDay, is_kept
 from service.domain.stop_facts import EquipmentFacts
@@ -27,7 +28,7 @@ from service.usecases.plans.lose import LostLook
 from service.usecases.plans.make_rounds import Made
 from service.usecases.plans.offers import WalkOffer
 from service.usecases.plans.see import Comparison, PlanPage, PlanSums
-from service.usecases.plans.work import STANDS_BY
+from service.usecases.plans.work import NOT_WORTH_ITS_COVER, STANDS_BY
 
 #: a walk's timetable shows at least from here to there [min of the day]
 EARLIEST, LATEST, EDGE = 420.0, 930.0, 30.0
@@ -67,13 +68,19 @@ def plan_lead(page: PlanPage) -> str:
     return " ".join(told)
 
 
-def plan_facts(sums: PlanSums) -> tuple[tuple[str, str, str], ...]:
+def _cover_words(sums: PlanSums, cover_minutes: float) -> str:
+    asked = "permits to ask for" if sums.covers else ""
+    weighs = f"each weighs as {minutes(cover_minutes)} of reading" if cover_minutes else ""
+    return "; ".join(part for part in (asked, weighs) if part)
+
+
+def plan_facts(sums: PlanSums, *, cover_minutes: float) -> tuple[tuple[str, str, str], ...]:
     """The six facts in a line: name, figure, addition."""
     return (
         ("Walks", str(sums.walks), ""),
         ("Points", str(sums.points), f"at {counted(sums.stops, 'stop')}"),
         ("Time out", minutes(sums.minutes), ""),
-        ("Covers opened", str(sums.covers), "permits to ask for" if sums.covers else ""),
+        ("Covers opened", str(sums.covers), _cover_words(sums, cover_minutes)),
         ("Past their day", str(sums.late), f"of {counted(sums.stops, 'stop')}"),
         ("Put off", str(sums.off), f"{counted(sums.off_points, 'point')}"),
     )
@@ -113,6 +120,12 @@ def reserve_words(one: ReserveDay) -> str:
     if one.walked:
         return f"Reserve day given up: {walks} came back. It may be planned again."
     return f"Kept in reserve for the outdoor stops of {walks}" if walks else "Kept in reserve by hand"
+
+
+def week_words(week: PlanWeek) -> str:
+    """6 h of 24 h, 3 h of it kept in reserve."""
+    kept = f", {minutes(week.kept_min)} kept in reserve" if week.kept_min else ""
+    return f"{minutes(week.planned_min)} of {minutes(week.offered_min)}, {week.share:.0%}{kept}"
 
 
 def walk_line(page: PlanPage, walk: Walk) -> str:
@@ -269,6 +282,10 @@ _WHY: dict[str, Callable[[PlanPage, LeftOut], str]] = {
     "levelled": lambda _p, one: (
         f"Goes into {one.said}, so that the months stay level; that is within its window."
     ),
+    NOT_WORTH_ITS_COVER: lambda page, one: (
+        f"Opening its cover weighs as {minutes(page.body.cover_minutes)} of other reading, more than it tells this "
+        "month; put it on a walk by hand to read it all the same."
+    ),
     STANDS_BY: lambda _p, one: (
         f"It runs in turn with {one.said}; one of them runs at a time, and that one goes first. Standing, it "
         "could not be cleared."
@@ -315,6 +332,7 @@ _HEADS = {
     "let in again": "Let in again",
     "levelled": "Levelled into a later month",
     NO_PERMIT_IN_TIME: "No permit in time",
+    NOT_WORTH_ITS_COVER: "Tells less than its cover weighs",
     STANDS_BY: "Waits while another of its group runs",
     IN_THE_SUN: "Hours out of the sun are full",
 }

@@ -10,9 +10,11 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from service.charts.month_walks import WalkStop, WalkStrip, walk_strip
+from service.charts.week_bars import week_bar
 from service.domain.forecasts import Forecast
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
+from service.domain.plan_weeks import monday_of, weeks_of
 from service.domain.plans import Walk
 from service.domain.reserve_days import is_kept
 from service.domain.rounds import needs_permit
@@ -24,7 +26,9 @@ from service.pages.rounds import Id, Lists, ids_of
 from service.pages.templating import redirect, render
 from service.pages.view import month
 from service.usecases.plans import draw_up, see
+from service.usecases.plans.change import change_plan
 from service.usecases.plans.forecasts import take_forecast_back, type_forecast
+from service.usecases.plans.level_weeks import levelling_weeks
 from service.usecases.plans.risks import MOST_ROWS, read_risks
 from service.usecases.plans.see import PlanPage
 from service.usecases.plans.start import PlanWish, start_plan
@@ -142,9 +146,10 @@ def plan_view(
         plan=page.plan,
         title=plan_words.plan_title(page),
         lead=plan_words.plan_lead(page),
-        facts=plan_words.plan_facts(page.sums),
+        facts=plan_words.plan_facts(page.sums, cover_minutes=page.body.cover_minutes),
         progress=plan_words.progress_words(page.plan),
         weeks=_weeks(page),
+        hours=_hours(page),
         off=[(plan_words.why_short(code), list(group)) for code, group in groupby(off, lambda one: one.code)],
         taken=plan_words.taken_words(page),
         walk_href=lambda walk: f"/rounds/plans/{plan_id}/walks/{walk.key}{suffix}",
@@ -168,7 +173,7 @@ def _weeks(page: PlanPage) -> list[tuple[date, list[Drawn], list[tuple[Walk, str
     drawn: dict[date, list[Drawn]] = {}
     free: dict[date, list[tuple[Walk, str]]] = {}
     for walk in page.body.walks:
-        monday = date.fromordinal(walk.day.toordinal() - walk.day.weekday())
+        monday = monday_of(walk.day)
         who = plan_words.walk_line(page, walk)
         if walk.stops or walk.lost or walk.frozen or is_kept(walk) or walk.key in page.rounds:
             strip = walk_strip(_strip(page, walk, from_min, to_min))
@@ -176,6 +181,18 @@ def _weeks(page: PlanPage) -> list[tuple[date, list[Drawn], list[tuple[Walk, str
         else:
             free.setdefault(monday, []).append((walk, who))
     return [(week, drawn.get(week, []), free.get(week, [])) for week in sorted(drawn.keys() | free.keys())]
+
+
+def _hours(page: PlanPage) -> dict[date, tuple[str, Markup]]:
+    """By Monday: hours of the week in words, and its bar."""
+    weeks = weeks_of(page.body)
+    most = max((week.offered_min for week in weeks), default=0.0)
+    told = {}
+    for week in weeks:
+        said = plan_words.week_words(week)
+        bar = week_bar(week.planned_min, week.offered_min, week.kept_min, most_min=most, said=said)
+        told[week.monday] = (said, bar)
+    return told
 
 
 def _strip(page: PlanPage, walk: Walk, from_min: float, to_min: float) -> WalkStrip:
@@ -258,6 +275,14 @@ def draw(request: Request, around: Around, actor: SignedIn, form: Posted, plan_i
         around.store, actor, plan_id, draw_up.WAYS[how], version=form.version(), now=around.now()
     )
     return redirect(f"/rounds/plans/{plan_id}", say="The service is drawing it up.")
+
+
+@router.post("/{plan_id}/level")
+def level(around: Around, actor: SignedIn, form: Posted, plan_id: Id) -> Response:
+    """Level the weeks: nothing is dropped, nothing held is moved."""
+    edit = levelling_weeks()
+    change_plan(around.store, actor, plan_id, edit, version=form.version(), now=around.now())
+    return redirect(f"/rounds/plans/{plan_id}", say="The weeks are as level as their walks let them be.")
 
 
 @router.post("/{plan_id}/stop")

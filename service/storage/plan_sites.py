@@ -5,7 +5,7 @@ from collections.abc import Collection
 from sqlalchemy import select
 
 from service.domain.plan_visits import PlanSite
-from service.storage.tables.register import SiteRow
+from service.storage.tables.register import ClientRow, SiteRow
 from service.storage.unit import Unit
 
 
@@ -26,3 +26,8 @@ def sites_to_plan(unit: Unit, site_ids: Collection[int]) -> dict[int, PlanSite]:
         )
         for row in unit.session.scalars(query.order_by(SiteRow.name, SiteRow.id))
     }
+
+
+def cover_minutes(unit: Unit, client_id: int) -> float:
+    """Minutes of reading that one opened cover is worth to the plans of a client [min]."""
+    return unit.session.scalar(select(ClientRow.cover_minutes).where(ClientRow.id == client_id)) or 0.0

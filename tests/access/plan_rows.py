@@ -39,6 +39,7 @@ PLANS = (
     Row(f"POST {_A}/draw", roles(E), Bound.SITE, json=lambda w: {"how": "fill"}),
     Row(f"POST {_A}/stop", roles(E), Bound.SITE, through=(409,)),
     Row(f"POST {_A}/what-if", roles(E), Bound.SITE, json=lambda w: {"kind": "hours", "hours": -2}),
+    Row(f"POST {_A}/level", roles(E), Bound.SITE),
     Row(f"POST {_A}/undo", roles(E), Bound.SITE),
     Row(f"POST {_A}/redo", roles(E), Bound.SITE, through=(409,)),
     Row(
@@ -77,6 +78,7 @@ PLANS = (
     Row(f"GET {_P}/place/{{equipment_id}}", _PLANNERS, Bound.SITE, at=_STOP),
     Row(f"POST {_P}/draw", roles(E), Bound.SITE, form=lambda w: {"how": "fill"}),
     Row(f"POST {_P}/stop", roles(E), Bound.SITE, form=lambda w: {}, through=(409,)),
+    Row(f"POST {_P}/level", roles(E), Bound.SITE, form=lambda w: {}),
     Row(f"POST {_P}/undo", roles(E), Bound.SITE, form=lambda w: {}),
     Row(f"POST {_P}/redo", roles(E), Bound.SITE, form=lambda w: {}, through=(409,)),
     Row(f"POST {_P}/what-if", roles(E), Bound.SITE, form=lambda w: {"kind": "hours", "hours": "-2"}),

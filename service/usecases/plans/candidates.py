@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from service.domain.carried_over import carried_over
+from service.domain.cover_price import priced
 from service.domain.duty_groups import in_turn
 from service.domain.forecasts import Forecast
 from service.domain.plan_levelling import levelled
@@ -40,6 +41,7 @@ class Ground:
     busy: frozenset[tuple[date, int]]
     today: date
     forecasts: tuple[Forecast, ...] = ()
+    cover_minutes: float = 0.0
 
     def unfit_days(self, site_id: int) -> frozenset[int]:
         """Days (ordinals) whose forecast keeps outdoor readings off at a site."""
@@ -84,19 +86,22 @@ def read_ground(
     taken, busy = _other_rounds(unit, client_id, first, last, own=set(own_rounds), today=today)
     visits = visits_of(facts, points, first=max(first, min(today, last)), last=last, wanted=body.on_walks)
     visits = in_turn(with_carried(visits, carried_over(unread.unread_at_sites(unit, site_ids))), facts)
+    visits = levelled(
+        visits,
+        month_on=first,
+        minutes=_offered(body.walks),
+        qualified_min=_offered(walk for walk in body.walks if walk.qualified),
+    )
+    cover_minutes = plan_sites.cover_minutes(unit, client_id)
     return Ground(
-        visits=levelled(
-            visits,
-            month_on=first,
-            minutes=_offered(body.walks),
-            qualified_min=_offered(walk for walk in body.walks if walk.qualified),
-        ),
+        visits=priced(visits, cover_minutes),
         sites=plan_sites.sites_to_plan(unit, site_ids),
         closures=walking_hours.closures_between(unit, site_ids, from_on=first, to_on=last),
         reach=walking_parties.sites_reached(unit, site_ids, client_id=client_id),
         taken=taken,
         busy=busy,
         today=today,
+        cover_minutes=cover_minutes,
         forecasts=forecasts.forecasts_between(unit, site_ids, first=first, last=last),
     )
 

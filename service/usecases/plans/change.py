@@ -6,6 +6,7 @@ from datetime import datetime
 
 from service.domain.people import Actor
 from service.domain.plans import LeftOut, MonthPlan, PlanBody, PlannedStop, Walk
+from service.domain.reserve_days import is_kept
 from service.domain.rounds import moved
 from service.errors import Conflict, Invalid, NotFound
 from service.planning.order_checks import OrderCheck, try_on_day
@@ -128,6 +129,8 @@ def _with_stop(body: PlanBody, wish: Placing, stop: PlannedStop, ground: Ground)
     if target.lost:
         message = f"Nobody walks on {target.named}: {target.lost}."
         raise Invalid([problem("walk", "", message, "Choose another day.")])
+    if is_kept(target):  # a hand puts something on a day kept free: it is a walk like any other then
+        target = replace(target, reserve="")
     at = len(target.stops) if wish.place is None else max(wish.place - 1, 0)
     stops = (*target.stops[:at], stop, *target.stops[at:])
     placed = body.with_walks([replace(target, stops=stops)])

@@ -31,6 +31,8 @@ from service.usecases.plans.candidates import Ground
 
 #: why what waits for another of its group is put off
 STANDS_BY = "runs in turn"
+#: why what is behind a cover is put off where the cover weighs more than it tells
+NOT_WORTH_ITS_COVER = "not worth its cover"
 #: who reads holds at least the category that collects (ISO 18436-7)
 COLLECTING = 1
 #: why a visit is on its walk, by the planner's code
@@ -59,7 +61,8 @@ def work_of(body: PlanBody, ground: Ground) -> Work:
     visits = [
         visit
         for visit in ground.visits
-        if takes(body, ground, visit) and (not visit.stands_by or visit.facts.id in pins)
+        if takes(body, ground, visit)
+        and (visit.facts.id in pins or not (visit.stands_by or visit.not_worth_its_cover))
     ]
     days = sorted({walk.day for walk in walks})
     unfit = {site: ground.unfit_days(site) for site in ground.sites}
@@ -110,7 +113,7 @@ def candidate_of(
         key=facts.id,
         place=Place(facts.site_id, facts.x_m, facts.y_m, facts.latitude, facts.longitude),
         minutes=facts.minutes,
-        score=visit.worth,
+        score=visit.score,
         windows_on={**windows_on, **means.hours_on},
         needs_qualified_person=needs_permit(facts.access) or means.needs_qualified_person,
         closed_days=means.closed_days,
@@ -259,6 +262,7 @@ def body_with(body: PlanBody, plan: PlannedDays, ground: Ground) -> PlanBody:
         bound=plan.bound,
         seed=plan.seed,
         steps=plan.steps,
+        cover_minutes=ground.cover_minutes,
         drawn=True,
     )
 
@@ -302,7 +306,7 @@ def _stop(before: PlannedStop | None, one: PlannedVisit, visit: Visit, *, why: s
         pinned_min=None if before is None else before.pinned_min,
         held=before is not None and before.held,
         anyway="" if before is None else before.anyway,
-        worth=visit.worth,
+        worth=visit.score,
         points=visit.points,
         must=bool(visit.must),
         early=visit.early,
@@ -343,6 +347,9 @@ def _left_out(
             yield left_out(visit, ON_ANOTHER_ROUND, said=ground.taken[key])
         elif visit.stands_by and key not in held:
             yield left_out(visit, STANDS_BY, said=visit.stands_by)
+        elif visit.not_worth_its_cover and key not in held:
+            told = {"worth": float(visit.worth), "price": float(visit.cover_price)}
+            yield replace(left_out(visit, NOT_WORTH_ITS_COVER), figures=told)
         elif key in why and visit.later is not None:
             yield left_out(visit, "levelled", said=f"{visit.later:%B %Y}")
         elif key in why:
