@@ -16,7 +16,7 @@ from service.domain.stop_facts import EquipmentFacts
 from service.domain.words import Level, PointKind, ReferenceKind, Role
 from service.storage import round_facts
 from service.storage.unit import Store
-from service.usecases.plans.change import Placing, change_plan, placing
+from service.usecases.plans.change import Placing, change_plan, ordering, placing
 from service.usecases.plans.make_rounds import make_rounds
 from service.usecases.plans.see import read_plan
 from service.usecases.rounds.permit_requests import list_permit_requests
@@ -126,6 +126,25 @@ def test_by_hand_the_other_may_be_read_all_the_same(store: Store) -> None:
     change_plan(store, plant.actor(), page.plan.id, edit, version=page.plan.version, now=NOW)
     body = read_plan(store, plant.actor(), page.plan.id).body
     assert all(body.walk_of(key) is not None for key in here)
+
+
+def test_a_place_is_offered_to_the_one_that_waits_and_its_walk_is_still_changed_by_hand(store: Store) -> None:
+    plant = planning_plant(store, sites=1, boards=3)
+    page = drawn(store, plant)
+    first, second = plant.equipment_ids[:2]
+    for key in (first, second):  # named a group after both were planned
+        set_equipment(store, key, duty_group=GROUP)
+    engineer = browser_as(open_app(store, lambda: NOW), store, plant, Role.ENGINEER, NOW)
+    for key in (first, second):
+        told = engineer.get(f"/rounds/plans/{page.plan.id}/place/{key}")
+        assert told.status_code == 200
+        assert "at 08:" in told.text
+    walk = page.body.walk_of(second)
+    assert walk is not None
+    order = [stop.equipment_id for stop in walk.stops][::-1]
+    change_plan(
+        store, plant.actor(), page.plan.id, ordering(walk.key, order), version=page.plan.version, now=NOW
+    )
 
 
 def test_the_permit_list_asks_the_site_to_run_it(store: Store) -> None:

@@ -17,7 +17,14 @@ from service.usecases.plans.candidates import Ground, read_ground
 from service.usecases.plans.hand_words import broken_problem
 from service.usecases.plans.issued import OPEN
 from service.usecases.plans.sight import plan_to_change
-from service.usecases.plans.work import left_out, planned_days_of, takes, timed_by_hand, walk_with, work_of
+from service.usecases.plans.work import (
+    left_out,
+    planned_days_of,
+    takes,
+    timed_by_hand,
+    walk_with,
+    work_by_hand,
+)
 from service.usecases.rounds.typed_checks import problem, text_problems
 
 LONGEST_REASON = 300
@@ -138,7 +145,7 @@ def _with_stop(body: PlanBody, wish: Placing, stop: PlannedStop, ground: Ground)
         return placed
     crew_day = next(n for n, walk in enumerate(w for w in body.walks if not w.lost) if walk.key == wish.walk)
     best = try_on_day(
-        work_of(placed, ground), planned_days_of(body), key=wish.equipment_id, crew_day=crew_day
+        work_by_hand(placed, ground), planned_days_of(body), key=wish.equipment_id, crew_day=crew_day
     )
     here = {one.equipment_id: one for one in stops}
     return body.with_walks([replace(target, stops=tuple(here[key] for key in best.keys))])
@@ -299,7 +306,7 @@ def retimed(body: PlanBody, ground: Ground, keys: set[str], *, anyway: Placing |
         The first stop of one of them that breaks a rule, and what would mend it.
     """
     walks = [walk for walk in body.walks if not walk.lost]
-    work = work_of(body, ground)
+    work = work_by_hand(body, ground)
     visits = ground.by_equipment
     changed = []
     for at, walk in enumerate(walks):

@@ -43,7 +43,7 @@ def levelling_weeks() -> Edit:
 def _step(body: PlanBody, ground: Ground) -> PlanBody | None:
     """The first move out of the fullest week that makes it emptier; None where none does."""
     weeks = sorted(weeks_of(body), key=lambda week: (-week.share, week.monday))
-    work = work_of(body, ground)
+    work = work_of(body, ground, wanted=body.on_walks)
     for keys, source, target in islice(_moves(body, weeks), MOST_TRIES):
         moved = _moved(body, ground, work, keys=keys, source=source, target=target)
         if moved is not None and _gains(body, moved, monday_of(source.day), monday_of(target.day)):

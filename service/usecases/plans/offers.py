@@ -16,7 +16,7 @@ from service.usecases.plans.candidates import read_ground
 from service.usecases.plans.change import without
 from service.usecases.plans.see import PlanPage, plan_page
 from service.usecases.plans.sight import plan_to_see
-from service.usecases.plans.work import planned_days_of, timed_by_hand, work_of
+from service.usecases.plans.work import planned_days_of, timed_by_hand, work_by_hand
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ def read_places(store: Store, actor: Actor, plan_id: int, equipment_id: int, *, 
         raise NotFound("This equipment is not due at the plan's sites, or on another round")
     now_on = page.body.walk_of(equipment_id)
     cleared = without(page.body, equipment_id)
-    work = work_of(cleared, ground)
+    work = work_by_hand(cleared, ground, equipment_id)
     plan_now = planned_days_of(cleared)
     walks = [walk for walk in cleared.walks if not walk.lost]
     found = []

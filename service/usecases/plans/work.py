@@ -39,7 +39,7 @@ COLLECTING = 1
 PLACED = (Code.SCHEDULED, Code.MUST, Code.PINNED)
 
 
-def work_of(body: PlanBody, ground: Ground) -> Work:
+def work_of(body: PlanBody, ground: Ground, *, wanted: Collection[int] = (), by_hand: bool = False) -> Work:
     """What the planner is asked.
 
     Parameters
@@ -48,6 +48,11 @@ def work_of(body: PlanBody, ground: Ground) -> Work:
         The plan as it stands: its walks, pins, exclusions and days shut.
     ground : Ground
         Visits, sites and people.
+    wanted : collection of int
+        Equipment that is in it though the plan of itself would leave it to another of its group,
+        or its cover shut.
+    by_hand : bool
+        A hand decides: forecasts, better times and reserve days are for it to weigh. The rules stay.
 
     Returns
     -------
@@ -58,15 +63,16 @@ def work_of(body: PlanBody, ground: Ground) -> Work:
     walks = [walk for walk in body.walks if not walk.lost]
     number = {walk.key: at for at, walk in enumerate(walks)}
     pins = pins_of(walks, number)
+    asked = {*pins, *wanted}
     visits = [
         visit
         for visit in ground.visits
         if takes(body, ground, visit)
-        and (visit.facts.id in pins or not (visit.stands_by or visit.not_worth_its_cover))
+        and (visit.facts.id in asked or not (visit.stands_by or visit.not_worth_its_cover))
     ]
     days = sorted({walk.day for walk in walks})
-    unfit = {site: ground.unfit_days(site) for site in ground.sites}
-    late = days_after_reserve(walks)
+    unfit = {} if by_hand else {site: ground.unfit_days(site) for site in ground.sites}
+    late = frozenset() if by_hand else days_after_reserve(walks)
     return Work(
         candidates=[
             candidate_of(
@@ -74,7 +80,7 @@ def work_of(body: PlanBody, ground: Ground) -> Work:
                 days=days,
                 unfit=unfit.get(visit.facts.site_id, frozenset()),
                 pin=pins.get(visit.facts.id),
-                means=means_of(visit, body, ground),
+                means=NO_MEANS if by_hand else means_of(visit, body, ground),
             )
             for visit in visits
         ],
@@ -83,6 +89,11 @@ def work_of(body: PlanBody, ground: Ground) -> Work:
         ],
         gates=[*_gates(ground, days), *_bases(walks)],
     )
+
+
+def work_by_hand(body: PlanBody, ground: Ground, *more: int) -> Work:
+    """The same for a hand that moves what is on walks, and ``more``."""
+    return work_of(body, ground, wanted={*body.on_walks, *more}, by_hand=True)
 
 
 def takes(body: PlanBody, ground: Ground, visit: Visit) -> bool:
