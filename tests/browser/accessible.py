@@ -20,9 +20,7 @@ def violations(page: Page) -> list[dict[str, Any]]:
     """
     if page.evaluate("typeof axe === 'undefined'"):
         session = page.context.new_cdp_session(page)
-        session.send(
-            "Page.addScriptToEvaluateOnNewDocument", {"source": _script(), "runImmediately": True}
-        )
+        session.send("Page.addScriptToEvaluateOnNewDocument", {"source": _script(), "runImmediately": True})
     found: list[dict[str, Any]] = page.evaluate(
         "axe.run({resultTypes: ['violations']}).then(found => found.violations)"
     )
