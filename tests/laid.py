@@ -7,9 +7,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
+from sqlalchemy import exists, select
+
+from service.storage.tables import metadata
 from service.storage.unit import Store
 
 Made = TypeVar("Made")
+#: whatever is built begins with one of these
+clients, people = (metadata.tables[name] for name in ("clients", "people"))
 
 
 @dataclass(frozen=True)
@@ -29,7 +34,7 @@ def laid(store: Store, wish: Hashable, make: Callable[[], Made]) -> Made:
     ``wish`` names what is made; anything else is made anew each time: on PostgreSQL, and where the
     test has already written something.
     """
-    if store.engine.dialect.name != "sqlite" or _written(Path(str(store.engine.url.database))):
+    if store.engine.dialect.name != "sqlite" or not _untouched(store):
         return make()
     kept = _kept.get(wish)
     if kept is None:
@@ -42,10 +47,14 @@ def laid(store: Store, wish: Hashable, make: Callable[[], Made]) -> Made:
     return cast(Made, pickle.loads(kept.returned))
 
 
-def _written(path: Path) -> bool:
-    """Whether a commit lies in the write-ahead log of a test's own file."""
+def _untouched(store: Store) -> bool:
+    """Whether no commit lies in the write-ahead log of a test's own file, and none went from there into it."""
+    path = Path(str(store.engine.url.database))
     log = path.with_name(f"{path.name}-wal")
-    return not path.is_file() or (log.exists() and log.stat().st_size > 0)
+    if not path.is_file() or (log.exists() and log.stat().st_size > 0):
+        return False
+    with store.look() as unit:
+        return not any(unit.session.scalar(select(exists(table))) for table in (clients, people))
 
 
 def _copy(store: Store, how: Callable[[sqlite3.Connection], Any]) -> None:

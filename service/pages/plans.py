@@ -19,7 +19,7 @@ from service.domain.plans import Walk
 from service.domain.reserve_days import is_kept
 from service.domain.rounds import needs_permit
 from service.errors import Invalid, Problem
-from service.pages import plan_words, round_words
+from service.pages import left_out_words, plan_words, round_words
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
 from service.pages.rounds import Id, Lists, ids_of
@@ -150,10 +150,13 @@ def plan_view(
         progress=plan_words.progress_words(page.plan),
         weeks=_weeks(page),
         hours=_hours(page),
-        off=[(plan_words.why_short(code), list(group)) for code, group in groupby(off, lambda one: one.code)],
+        off=[
+            (left_out_words.why_short(code), list(group))
+            for code, group in groupby(off, lambda one: one.code)
+        ],
         taken=plan_words.taken_words(page),
         walk_href=lambda walk: f"/rounds/plans/{plan_id}/walks/{walk.key}{suffix}",
-        why_off=plan_words.why_off,
+        why_off=left_out_words.why_off,
         reserves={one.walk.key: plan_words.reserve_words(one) for one in page.reserves},
         kinds=KINDS,
         site_choices=[(site.id, site.name) for site in page.sites.values()],
@@ -236,7 +239,7 @@ def compare(
         figures=plan_words.compared(found),
         names={version.number: version.what for version in found.before.versions},
         why_off={
-            left.equipment_id: plan_words.why_off(found.after, left) for left in found.after.body.left_out
+            left.equipment_id: left_out_words.why_off(found.after, left) for left in found.after.body.left_out
         },
         walk_name=lambda key: plan_words.walk_named(found, key),
     )

@@ -12,7 +12,8 @@ from service.storage.unit import Store
 from service.usecases.plans.candidates import Ground
 from service.usecases.plans.draw_up import Wish, drawn_up
 from service.usecases.plans.level_weeks import levelling_weeks
-from service.usecases.plans.work import planned_days_of, work_of
+from service.usecases.plans.planned import planned_days_of
+from service.usecases.plans.work import work_of
 from tests.doors import browser_as, open_app, program_as
 from tests.planning.day_checker import broken_rules
 from tests.plans.builders import NOW, drawn, planning_plant

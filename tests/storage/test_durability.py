@@ -19,12 +19,12 @@ from tests.servers import administer, database
 FULL = 2
 
 
-def test_every_connection_of_the_pool_flushes_each_commit(store: Store) -> None:
+def test_every_connection_of_the_pool_flushes_each_commit(flushing_store: Store) -> None:
     seen: list[tuple[int, str, int]] = []
     together = threading.Barrier(4)
 
     def look() -> None:
-        with store.look() as unit:
+        with flushing_store.look() as unit:
             together.wait(timeout=30)
             execute = unit.session.execute
             seen.append(
@@ -48,8 +48,8 @@ def plain_engine(sqlite_url: str) -> Engine:
     return create_engine(sqlite_url)
 
 
-def test_our_own_engine_is_accepted(store: Store) -> None:
-    refuse_unsafe_durability(store.engine)
+def test_our_own_engine_is_accepted(flushing_store: Store) -> None:
+    refuse_unsafe_durability(flushing_store.engine)
 
 
 def test_sqlite_below_full_is_refused(plain_engine: Engine) -> None:

@@ -16,15 +16,9 @@ from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import Ground, read_ground
 from service.usecases.plans.hand_words import broken_problem
 from service.usecases.plans.issued import OPEN
+from service.usecases.plans.planned import left_out, planned_days_of, walk_with
 from service.usecases.plans.sight import plan_to_change
-from service.usecases.plans.work import (
-    left_out,
-    planned_days_of,
-    takes,
-    timed_by_hand,
-    walk_with,
-    work_by_hand,
-)
+from service.usecases.plans.work import takes, timed_by_hand, work_by_hand
 from service.usecases.rounds.typed_checks import problem, text_problems
 
 LONGEST_REASON = 300

@@ -16,10 +16,11 @@ from service.storage import jobs, plan_sites, plans, rounds
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import Ground, read_ground
 from service.usecases.plans.issued import held_by_rounds
+from service.usecases.plans.planned import body_with, first_where_hurried, planned_days_of
 from service.usecases.plans.reserve import walked_keys
 from service.usecases.plans.sight import plan_to_change
 from service.usecases.plans.what_if import Change, changed_by
-from service.usecases.plans.work import body_with, first_where_hurried, planned_days_of, work_of
+from service.usecases.plans.work import work_of
 
 #: progress is written at most so often: each is a transaction of its own
 TELL_EVERY = 50

@@ -12,7 +12,8 @@ from service.planning.crew_days import Work
 from service.planning.order_checks import OrderCheck, try_on_day
 from service.usecases.plans.candidates import Ground
 from service.usecases.plans.change import Edit
-from service.usecases.plans.work import planned_days_of, timed_by_hand, walk_with, work_of
+from service.usecases.plans.planned import planned_days_of, walk_with
+from service.usecases.plans.work import timed_by_hand, work_of
 
 #: moves at most, and walks tried for each: a month is level long before (own choice, no source)
 MOST_MOVES, MOST_TRIES = 60, 400

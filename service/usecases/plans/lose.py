@@ -13,9 +13,10 @@ from service.storage.unit import Store
 from service.usecases.plans.candidates import read_ground
 from service.usecases.plans.draw_up import STAY_PRICE
 from service.usecases.plans.issued import held_by_rounds
+from service.usecases.plans.planned import planned_days_of
 from service.usecases.plans.see import PlanPage, plan_page
 from service.usecases.plans.sight import plan_to_see
-from service.usecases.plans.work import planned_days_of, work_of
+from service.usecases.plans.work import work_of
 
 #: steps of the look ahead: enough to choose by; the order itself searches longer
 LOOK_STEPS = 120

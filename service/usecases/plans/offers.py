@@ -14,9 +14,10 @@ from service.storage import plans
 from service.storage.unit import Store
 from service.usecases.plans.candidates import read_ground
 from service.usecases.plans.change import without
+from service.usecases.plans.planned import planned_days_of
 from service.usecases.plans.see import PlanPage, plan_page
 from service.usecases.plans.sight import plan_to_see
-from service.usecases.plans.work import planned_days_of, timed_by_hand, work_by_hand
+from service.usecases.plans.work import timed_by_hand, work_by_hand
 
 
 @dataclass(frozen=True, slots=True)
