@@ -11,6 +11,7 @@ from service.domain.reserve_days import ReserveDay, is_kept
 from service.domain.stop_facts import EquipmentFacts
 from service.domain.words import Access
 from service.pages.view import (
+    THIN,
     counted,
     listed,
     long_day,
@@ -122,7 +123,7 @@ def reserve_words(one: ReserveDay) -> str:
 def week_words(week: PlanWeek) -> str:
     """6 h of 24 h, 3 h of it kept in reserve."""
     kept = f", {minutes(week.kept_min)} kept in reserve" if week.kept_min else ""
-    return f"{minutes(week.planned_min)} of {minutes(week.offered_min)}, {week.share:.0%}{kept}"
+    return f"{minutes(week.planned_min)} of {minutes(week.offered_min)}, {round(100 * week.share)}{THIN}%{kept}"
 
 
 def walk_line(page: PlanPage, walk: Walk) -> str:
