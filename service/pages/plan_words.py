@@ -123,7 +123,9 @@ def reserve_words(one: ReserveDay) -> str:
 def week_words(week: PlanWeek) -> str:
     """6 h of 24 h, 3 h of it kept in reserve."""
     kept = f", {minutes(week.kept_min)} kept in reserve" if week.kept_min else ""
-    return f"{minutes(week.planned_min)} of {minutes(week.offered_min)}, {round(100 * week.share)}{THIN}%{kept}"
+    return (
+        f"{minutes(week.planned_min)} of {minutes(week.offered_min)}, {round(100 * week.share)}{THIN}%{kept}"
+    )
 
 
 def walk_line(page: PlanPage, walk: Walk) -> str:

@@ -19,7 +19,7 @@ from playwright.sync_api import Browser, Page
 
 from service.domain.words import Role
 from service.storage.unit import Store
-from tests.browser.conftest import ARGUMENTS, chromium_path
+from tests.browser.conftest import ARGUMENTS, engine_path
 from tests.browser.conftest import chromium as chromium
 from tests.browser.serving import serving
 from tests.conftest import NOW
@@ -208,7 +208,7 @@ def test_without_a_session_the_queue_stays_and_goes_when_its_person_is_back(
 @contextmanager
 def browser_process(folder: Path) -> Iterator[tuple[subprocess.Popen[bytes], str]]:
     """A Chromium of our own on a profile that outlives it, and where it listens."""
-    path = chromium_path()
+    path = engine_path()
     assert path is not None
     process = subprocess.Popen(
         [path, *ARGUMENTS, "--headless=new", "--remote-debugging-port=0", f"--user-data-dir={folder}", "about:blank"],
