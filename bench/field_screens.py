@@ -14,7 +14,7 @@ from service.storage.engine import open_engine
 from service.storage.schema import upgrade
 from service.storage.unit import Store
 from tests.browser.conftest import MISSING, chromium_path, true_now
-from tests.browser.field_walks import begin_stop, go, issued_today, opened, phone, take_along
+from tests.browser.field_walks import issued_today, offline_at_first_view, phone
 from tests.browser.serving import serving
 from tests.doors import COOKIE, open_app, session_of
 from tests.readings.builders import Issued
@@ -88,11 +88,7 @@ def _weight(store: Store, walk: Issued, address: str) -> int:
 
 def _offline(context: BrowserContext, walk: Issued) -> tuple[float, list[float]]:
     page = context.pages[0]
-    take_along(page)
-    context.set_offline(True)
-    opened(page, f"#/rounds/{walk.round_id}")
-    go(page)
-    begin_stop(page, "24.0")
+    offline_at_first_view(page, walk)
     context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": THROTTLE})
     times = [_opening(page) for _ in range(OPENINGS)]
     keys: list[float] = page.evaluate(_KEY_MS, list(KEYS))

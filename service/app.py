@@ -87,18 +87,7 @@ def create_app(
         redoc_url=None,
         lifespan=lifespan,
     )
-    app.state.surroundings = Surroundings(
-        store=opened,
-        web=settings.web,
-        files=FileShelf(settings.files),
-        pictures=open_shelf(settings.files, url=settings.pictures_url, endpoint=settings.pictures_endpoint),
-        clock=clock,
-        demo=settings.demo,
-        secure_cookies=settings.secure_cookies,
-        session_hours=settings.session_hours,
-        body_limit=settings.body_limit,
-        hasher=hasher,
-    )
+    app.state.surroundings = _surroundings(settings, opened, clock=clock, hasher=hasher)
     for kind in (RiselineError, RequestValidationError, HTTPException):
         app.add_exception_handler(kind, answer_error)
     app.add_middleware(
@@ -111,6 +100,23 @@ def create_app(
     describe_problems(app)
     app.router.routes.extend(_routes())
     return app
+
+
+def _surroundings(
+    settings: Settings, store: Store, *, clock: Callable[[], datetime], hasher: Hasher
+) -> Surroundings:
+    return Surroundings(
+        store=store,
+        web=settings.web,
+        files=FileShelf(settings.files),
+        pictures=open_shelf(settings.files, url=settings.pictures_url, endpoint=settings.pictures_endpoint),
+        clock=clock,
+        demo=settings.demo,
+        secure_cookies=settings.secure_cookies,
+        session_hours=settings.session_hours,
+        body_limit=settings.body_limit,
+        hasher=hasher,
+    )
 
 
 @cache

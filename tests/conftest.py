@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from anyio.from_thread import start_blocking_portal
 from hypothesis import settings as hypothesis_settings
 from pytest_socket import socket_allow_hosts
 from sqlalchemy import create_engine, event
@@ -126,16 +125,6 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: p
         fails = IN_CI and bool(_unproven(config, NEEDED))
         told = f"{len(skipped)} tests were skipped" + ("; in CI that is a failure" if fails else "")
         terminalreporter.write_line(told, red=True)
-
-
-@pytest.fixture(scope="session", autouse=True)
-def one_event_loop() -> Iterator[None]:
-    """Where the requests of all tests run."""
-    from tests.doors import Client
-
-    with start_blocking_portal() as Client.shared:
-        yield
-    Client.shared = None
 
 
 # ---- clock ---------------------------------------------------------------------------------

@@ -1,12 +1,15 @@
 """The app as a test opens it, and browsers and programs that ask it in somebody's name."""
 
+import atexit
 from collections.abc import Callable
+from contextlib import ExitStack
 from datetime import datetime, timedelta
+from functools import cache
 from pathlib import Path
 from tempfile import gettempdir
-from typing import Any, ClassVar
+from typing import Any
 
-from anyio.from_thread import BlockingPortal
+from anyio.from_thread import BlockingPortal, start_blocking_portal
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 
@@ -70,11 +73,17 @@ def token_of(store: Store, person_id: int, now: datetime, **change: Any) -> str:
 class Client(TestClient):
     """A client whose requests run in one event loop of this process: its own would begin and end with each."""
 
-    shared: ClassVar[BlockingPortal | None] = None
-
     def __init__(self, app: FastAPI, **how: Any) -> None:
         super().__init__(app, **how)
-        self.portal = self.shared
+        self.portal = _event_loop()
+
+
+@cache
+def _event_loop() -> BlockingPortal:
+    """In a thread that ends with the process."""
+    open_to_the_end = ExitStack()
+    atexit.register(open_to_the_end.close)
+    return open_to_the_end.enter_context(start_blocking_portal())
 
 
 def browser(app: FastAPI, secret: str = "") -> TestClient:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from service.domain.cells import Cell, Sign, read_number, shown
+from service.domain.fahrenheit import kept_celsius
 from service.domain.words import PointKind
 from service.errors import Problem
 
@@ -253,7 +254,7 @@ def _read(
     if value is None:
         return None, problem
     if fahrenheit and box.value is BoxValue.TEMPERATURE:
-        value = round((value - 32.0) / 1.8, 4)
+        value = kept_celsius(value)
     if not box.low <= value <= box.high:
         message = f"Outside {box.low:g} to {box.high:g} {box.unit}, what can be true here."
         return None, Problem(where, box.key, shown(cell), message, "Correct the number, or its unit.")

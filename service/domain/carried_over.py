@@ -8,7 +8,7 @@ from service.domain.load_hours import understood_hours
 from service.domain.rounds import needs_permit
 from service.domain.site_clock import minute_of_day
 from service.domain.stop_facts import EquipmentFacts
-from service.domain.sun_hours import AFTER_SUNSET_MIN
+from service.domain.sun_hours import AFTER_SUNSET_MIN, SunHours
 from service.domain.words import Reason
 from service.domain.working_days import PERMIT_LEAD_DAYS, working_days_before
 
@@ -82,14 +82,6 @@ def carried_over(unread: Iterable[Unread]) -> dict[int, CarriedOver]:
         key: CarriedOver(key, len(here), max(here, key=lambda run: (len(run), run[0].on, -run[0].point_id)))
         for key, here in of_equipment.items()
     }
-
-
-@dataclass(frozen=True, slots=True)
-class SunHours:
-    """When the sun loads a site on a day [min from local midnight]; equal ends: not at all."""
-
-    from_min: float
-    to_min: float
 
 
 def better_time(

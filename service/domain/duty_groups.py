@@ -12,11 +12,7 @@ GroupKey = tuple[int, str]
 
 
 def group_key(facts: EquipmentFacts) -> GroupKey | None:
-    """The group an equipment belongs to; None for what runs by itself.
-
-    >>> " ".join("  High  lift ".casefold().split())
-    'high lift'
-    """
+    """The group an equipment belongs to; None for what runs by itself."""
     name = " ".join(facts.duty_group.casefold().split())
     return (facts.site_id, name) if name else None
 

@@ -6,6 +6,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from service.domain.fahrenheit import kept_celsius
 from service.domain.instrument_checks import Occasion
 
 #: Longest note of what was seen, heard or smelt at a stop.
@@ -152,7 +153,7 @@ def _in_celsius(typed: Mapping[str, Any]) -> dict[str, Any]:
         if isinstance(value, Mapping):
             found[name] = _in_celsius(value)
         elif name.endswith("_c") and isinstance(value, int | float):
-            found[name] = round((value - 32.0) / 1.8, 4)
+            found[name] = kept_celsius(value)
         else:
             found[name] = value
     return found

@@ -1,5 +1,6 @@
 """The weather that somebody expects at a site on a day, and whether outdoor readings could clear in it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -40,3 +41,8 @@ class Forecast:
             f"rain {self.rain_mm:g} mm" if self.rain_mm is not None else "",
         ]
         return ", ".join(part for part in (self.words, *figures) if part)
+
+
+def unfit_at(forecasts: Iterable[Forecast]) -> dict[tuple[int, date], Forecast]:
+    """By site and day the forecasts in which outdoor readings could not clear."""
+    return {(one.site_id, one.day): one for one in forecasts if one.why_unfit}

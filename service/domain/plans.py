@@ -81,6 +81,11 @@ class Walk:
     def minutes(self) -> float:
         return self.back_min - self.leave_min if self.stops else 0.0
 
+    @property
+    def emptied(self) -> "Walk":
+        """The same day with nothing on it."""
+        return replace(self, stops=(), leave_min=0.0, back_min=0.0, break_min=None, break_before=None)
+
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:

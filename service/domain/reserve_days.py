@@ -95,12 +95,7 @@ def with_reserve_days(body: PlanBody, outdoor: Collection[int]) -> PlanBody:
     for walk in sorted(body.walks, key=lambda one: (one.day, one.key)):
         people.setdefault(walk.person_id, []).append(walk)
     chosen = [one for walks in people.values() for one in [_chosen(walks, outdoor)] if one is not None]
-    return body.with_walks(
-        replace(
-            walk, reserve=Reserve.PLANNED.value, stops=(), leave_min=0.0, back_min=0.0, break_min=None, break_before=None
-        )
-        for walk in chosen
-    )  # fmt: skip
+    return body.with_walks(replace(walk.emptied, reserve=Reserve.PLANNED.value) for walk in chosen)
 
 
 def _chosen(walks: Sequence[Walk], outdoor: Collection[int]) -> Walk | None:

@@ -102,18 +102,23 @@ def _at(sun: SunOfDay, minute: float) -> datetime:
     return moment.instant or typed.replace(tzinfo=zone_of(sun.zone)).astimezone(UTC)
 
 
-def sun_minutes(sun: SunOfDay | None) -> tuple[float, float] | None:
-    """From when to when the sun may load what stands outdoors [min from local midnight].
+@dataclass(frozen=True, slots=True)
+class SunHours:
+    """When the sun may load what stands outdoors on a day [min from local midnight]; equal ends: not at all."""
 
-    Equal ends: not at all that day. None where the place of the site is not on record.
-    """
+    from_min: float
+    to_min: float
+
+
+def hours_of_sun(sun: SunOfDay | None) -> SunHours | None:
+    """The hours of a day in which the sun loads a site; None where the place of the site is not on record."""
     if sun is None or sun.daylight is Daylight.UNKNOWN:
         return None
     if sun.daylight is Daylight.NEVER_RISES:
-        return 0.0, 0.0
+        return SunHours(0.0, 0.0)
     if sun.rises_at is None or sun.clear_after is None:
-        return 0.0, 24.0 * 60.0
-    return _minute(sun, sun.rises_at), _minute(sun, sun.clear_after)
+        return SunHours(0.0, 24.0 * 60.0)
+    return SunHours(_minute(sun, sun.rises_at), _minute(sun, sun.clear_after))
 
 
 def _minute(sun: SunOfDay, at: datetime) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any, cast
 
 from service.domain.cells import Cell, Sign, cell_text, decimal_signs, read_number, shown
+from service.domain.fahrenheit import kept_celsius
 from service.domain.words import LoadSource, Reason, SettingSource, VisitKind
 from service.errors import Problem
 from service.intake.collecting import Problems
@@ -115,7 +116,7 @@ def read_numbers(
             for cell, where in zip(cells, wheres, strict=True)
         ]
     if fahrenheit and within.temperature:
-        values = [None if v is None else round((v - 32.0) / 1.8, 4) for v in values]
+        values = [None if v is None else kept_celsius(v) for v in values]
     held = [v for v in values if v is not None]
     if held and not (within.low <= min(held) and max(held) <= within.high):
         _refuse_outside(name, cells, values, within=within, wheres=wheres, problems=problems)

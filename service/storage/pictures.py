@@ -1,4 +1,4 @@
-"""Pictures by round, point and finding; where those of a round may belong; phrases for their notes."""
+"""Pictures by round, point and finding; where those of a round may belong."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -8,15 +8,15 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, func, select
 
 from service.domain.picture_places import FindingPlace, Places, RowPlace, StopPlace
-from service.domain.pictures import FIRST_PHRASES, Mark, MatchedBy, Phrases, Picture, PictureKind, TimeFrom
+from service.domain.pictures import Mark, MatchedBy, Picture, PictureKind, TimeFrom
 from service.storage.desk import Sight
 from service.storage.readings import CURRENT
 from service.storage.tables.field import CameraClockRow
 from service.storage.tables.findings import FindingRow
 from service.storage.tables.people import PersonRow
-from service.storage.tables.pictures import PhrasesRow, PictureRow
+from service.storage.tables.pictures import PictureRow
 from service.storage.tables.readings import RasterRow, ReadingRow
-from service.storage.tables.register import ClientRow, EquipmentRow, InstrumentRow, PointRow, SiteRow, ViewRow
+from service.storage.tables.register import EquipmentRow, InstrumentRow, PointRow, SiteRow, ViewRow
 from service.storage.tables.rounds import RoundPointRow, RoundRow, StopRow
 from service.storage.unit import Unit
 from service.storage.versions import row_to_edit
@@ -297,52 +297,6 @@ def files_named(unit: Unit) -> tuple[str, ...]:
     """Names of every file that a picture or its spoken note lies in."""
     rows = unit.session.execute(select(PictureRow.stored_as, PictureRow.preview_as, PictureRow.voice_as))
     return tuple(sorted({name for row in rows for name in row if name}))
-
-
-# ---- phrases ------------------------------------------------------------------------------------
-
-
-def phrases(unit: Unit, client_ids: Iterable[int] | None) -> tuple[Phrases, ...]:
-    """The phrases of clients, by their names; of one that changed nothing, those the list begins with."""
-    query = (
-        select(ClientRow.id, ClientRow.name, PhrasesRow.lines, PhrasesRow.version)
-        .outerjoin(PhrasesRow, PhrasesRow.client_id == ClientRow.id)
-        .where(ClientRow.retired_at.is_(None))
-        .order_by(ClientRow.name, ClientRow.id)
-    )
-    if client_ids is not None:
-        query = query.where(ClientRow.id.in_(sorted(client_ids)))
-    return tuple(
-        Phrases(client_id, name, tuple(FIRST_PHRASES if lines is None else lines), version or 1)
-        for client_id, name, lines, version in unit.session.execute(query)
-    )
-
-
-def phrases_of_site(unit: Unit, site_id: int) -> tuple[str, ...]:
-    client = unit.session.scalar(select(SiteRow.client_id).where(SiteRow.id == site_id))
-    return () if client is None else next((one.lines for one in phrases(unit, [client])), FIRST_PHRASES)
-
-
-def begin_phrases(unit: Unit, client_id: int, *, now: datetime) -> int:
-    """The row of a client's phrases, made where there is none; its id."""
-    row = unit.session.scalar(select(PhrasesRow).where(PhrasesRow.client_id == client_id))
-    if row is None:
-        row = PhrasesRow(client_id=client_id, lines=list(FIRST_PHRASES), created_at=now, changed_at=now)
-        unit.session.add(row)
-        unit.session.flush()
-    return row.id
-
-
-def change_phrases(unit: Unit, row_id: int, lines: Sequence[str], *, version: int, now: datetime) -> None:
-    """Put other lines in their place.
-
-    Raises
-    ------
-    Stale
-        Somebody changed them since ``version``.
-    """
-    row_to_edit(unit, PhrasesRow, row_id, version=version, now=now).lines = list(lines)
-    unit.session.flush()
 
 
 # ---- read ---------------------------------------------------------------------------------------

@@ -91,6 +91,15 @@ def begin_stop(page: Page, air_c: str) -> None:
     page.locator("main[data-screen=view]").wait_for()
 
 
+def offline_at_first_view(page: Page, walk: Issued, *, air: str = "24.0") -> None:
+    """The round taken along, the signal cut, and the round's first view open."""
+    take_along(page)
+    page.context.set_offline(True)
+    opened(page, f"#/rounds/{walk.round_id}")
+    go(page)
+    begin_stop(page, air)
+
+
 def read_view(page: Page, temperatures: list[str]) -> None:
     """Type what the instrument shows, box by box, then go on whatever is asked."""
     for text in temperatures:

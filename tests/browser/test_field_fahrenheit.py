@@ -11,13 +11,11 @@ from service.storage.tables.people import PersonRow
 from service.storage.unit import Store
 from tests.browser.field_walks import (
     all_sent,
-    begin_stop,
-    go,
     issued_today,
+    offline_at_first_view,
     opened,
     phone,
     readings_of,
-    take_along,
 )
 from tests.rounds.builders import change
 
@@ -31,11 +29,7 @@ def test_what_is_typed_in_fahrenheit_is_stored_in_celsius_with_what_was_typed(
     change(store, PersonRow, walk.plant.people[Role.TECHNICIAN], temperature_unit="f")
     with phone(chromium, tmp_path, address=live, walk=walk) as context:
         page = context.pages[0]
-        take_along(page)
-        context.set_offline(True)
-        opened(page, f"#/rounds/{walk.round_id}")
-        go(page)
-        begin_stop(page, "77")
+        offline_at_first_view(page, walk, air="77")
         for text in ("104", "104", "158"):
             page.keyboard.type(text)
             page.locator("[data-key=next]").click()

@@ -1,6 +1,5 @@
 """What may happen while a technician is out of reach: signed out, withdrawn, two phones, a wrong clock."""
 
-from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -13,24 +12,20 @@ from service.storage.tables.field import HeldSendRow
 from service.storage.tables.people import SessionRow
 from service.storage.tables.rounds import RoundRow
 from service.storage.unit import Store
-from service.usecases.rounds.edit import details_of, edit_round
-from service.usecases.rounds.sight import round_to_see
 from service.usecases.rounds.withdraw import withdraw_round
 from tests.browser.conftest import Visitor
 from tests.browser.field_walks import (
     all_sent,
-    begin_stop,
-    go,
     issued_today,
+    offline_at_first_view,
     opened,
     phone,
     read_view,
     readings_of,
-    take_along,
     true_now,
 )
 from tests.doors import COOKIE, session_of
-from tests.field.builders import second_technician
+from tests.field.builders import hand_on, second_technician
 from tests.readings.builders import Issued
 
 pytestmark = pytest.mark.browser
@@ -38,11 +33,7 @@ pytestmark = pytest.mark.browser
 
 def read_offline(page: Page, walk: Issued, temperatures: list[str]) -> None:
     """The round's first view, with the signal cut."""
-    take_along(page)
-    page.context.set_offline(True)
-    opened(page, f"#/rounds/{walk.round_id}")
-    go(page)
-    begin_stop(page, "24.0")
+    offline_at_first_view(page, walk)
     read_view(page, temperatures)
 
 
@@ -99,10 +90,7 @@ def test_a_round_given_to_somebody_else_meanwhile_has_its_readings_kept_aside_an
     with phone(chromium, tmp_path, address=live, walk=walk) as context:
         page = context.pages[0]
         read_offline(page, walk, ["31.1", "31.2", "31.3"])
-        with store.look() as unit:
-            round_ = round_to_see(unit, walk.engineer, walk.round_id)
-        given = replace(details_of(round_), person_id=second_technician(store, walk.plant))
-        edit_round(store, walk.engineer, round_.id, given, version=round_.version, now=true_now())
+        hand_on(store, walk, second_technician(store, walk.plant), now=true_now())
         context.set_offline(False)
         all_sent(page)
         opened(page, f"#/rounds/{walk.round_id}")

@@ -13,6 +13,7 @@ from tests.browser.field_walks import (
     begin_stop,
     go,
     issued_today,
+    offline_at_first_view,
     opened,
     phone,
     read_view,
@@ -40,11 +41,7 @@ def test_a_note_spoken_with_no_signal_comes_in_with_its_photo(
     walk = issued_today(store, boards=1, views=1)
     with phone(chromium, tmp_path, address=live, walk=walk, more=MICROPHONE) as context:
         page = context.pages[0]
-        take_along(page)
-        context.set_offline(True)
-        opened(page, f"#/rounds/{walk.round_id}")
-        go(page)
-        begin_stop(page, "24.0")
+        offline_at_first_view(page, walk)
         photographed(page)
         page.get_by_role("button", name="Speak a note to it").click()
         page.get_by_role("timer").get_by_text("1 s").wait_for()

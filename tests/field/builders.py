@@ -1,6 +1,7 @@
 """Sends of a device with defaults, as the field app makes them."""
 
-from datetime import datetime
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
@@ -10,9 +11,25 @@ from starlette.testclient import TestClient
 from service.domain.words import Role
 from service.storage.tables.people import GrantRow, PersonRow
 from service.storage.unit import Store
+from service.usecases.rounds.edit import details_of, edit_round
+from service.usecases.rounds.sight import round_to_see
 from tests.builders import STAMPS, Plant, add
 from tests.doors import browser_as, open_app
 from tests.readings.builders import Issued
+
+#: a day out: its morning, when everything is in, and an instant that a device names
+MORNING = datetime(2026, 3, 16, 8, 0, tzinfo=UTC)
+NOW = MORNING + timedelta(hours=9)
+AT = "2026-03-16T09:00:00Z"
+SENT = {"device_time": AT, "skew_s": 0.0}
+
+
+def hand_on(store: Store, issued: Issued, person_id: int | None, *, now: datetime = MORNING) -> None:
+    """Give a round to somebody else, or to nobody, as the engineer does."""
+    with store.look() as unit:
+        round_ = round_to_see(unit, issued.engineer, issued.round_id)
+    given = replace(details_of(round_), person_id=person_id)
+    edit_round(store, issued.engineer, round_.id, given, version=round_.version, now=now)
 
 
 def second_technician(store: Store, plant: Plant) -> int:

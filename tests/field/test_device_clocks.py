@@ -1,16 +1,14 @@
 """R11, clocks lie: whatever a device's clock says, its reading is kept, put right, told, and in order."""
 
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import pytest
 
 from service.storage.unit import Store
-from tests.field.builders import Device
+from tests.field.builders import MORNING, NOW, Device
 from tests.readings.builders import issue
 
-MORNING = datetime(2026, 3, 16, 8, 0, tzinfo=UTC)
 TRUE = MORNING + timedelta(hours=1)
-NOW = MORNING + timedelta(hours=9)
 SKEWS = [-26 * 3600.0, -301.0, -299.0, 0.0, 299.0, 301.0, 26 * 3600.0]
 
 

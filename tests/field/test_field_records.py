@@ -1,31 +1,13 @@
 """What devices send beside readings: once, in somebody's own name, and where an engineer sees it."""
 
-from datetime import UTC, datetime, timedelta
-
-import pytest
+from datetime import timedelta
 
 from service.domain.hours_seen import SeenPlace, SeenVisit
 from service.domain.minutes_seen import suggested_minutes
 from service.domain.words import Access, Role
 from service.storage.unit import Store
 from service.storage.visits_seen import visits_of_equipment
-from tests.field.builders import Device
-from tests.readings.builders import Issued, issue
-
-MORNING = datetime(2026, 3, 16, 8, 0, tzinfo=UTC)
-NOW = MORNING + timedelta(hours=9)
-AT = "2026-03-16T09:00:00Z"
-SENT = {"device_time": AT, "skew_s": 0.0}
-
-
-@pytest.fixture
-def issued(store: Store) -> Issued:
-    return issue(store, walked_at=MORNING)
-
-
-@pytest.fixture
-def device(store: Store, issued: Issued) -> Device:
-    return Device(store, issued, NOW)
+from tests.field.builders import AT, MORNING, SENT, Device
 
 
 def _stop_id(device: Device) -> int:

@@ -1,9 +1,7 @@
 """A round that is given to somebody else while its technician is out of reach: what was typed is held, nothing is opened."""
 
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
 
-import pytest
 from sqlalchemy import delete, select
 from starlette.testclient import TestClient
 
@@ -14,38 +12,10 @@ from service.storage.unit import Store
 from service.usecases.rounds.edit import details_of, edit_round
 from service.usecases.rounds.plan import RoundWish, plan_round
 from service.usecases.rounds.sight import round_to_see
-from tests.doors import browser, browser_as, session_of
-from tests.field.builders import Device, second_technician
+from tests.doors import browser, session_of
+from tests.field.builders import AT, MORNING, NOW, SENT, Device, hand_on, second_technician
 from tests.pictures.builders import encoded
-from tests.readings.builders import Issued, issue
-
-MORNING = datetime(2026, 3, 16, 8, 0, tzinfo=UTC)
-NOW = MORNING + timedelta(hours=9)
-AT = "2026-03-16T09:00:00Z"
-SENT = {"device_time": AT, "skew_s": 0.0}
-
-
-@pytest.fixture
-def issued(store: Store) -> Issued:
-    return issue(store, walked_at=MORNING)
-
-
-@pytest.fixture
-def device(store: Store, issued: Issued) -> Device:
-    return Device(store, issued, NOW)
-
-
-@pytest.fixture
-def engineer(store: Store, device: Device) -> TestClient:
-    return browser_as(device.app, store, device.issued.plant, Role.ENGINEER, NOW)
-
-
-def hand_on(store: Store, issued: Issued, person_id: int | None) -> None:
-    """By the engineer, to somebody else."""
-    with store.look() as unit:
-        round_ = round_to_see(unit, issued.engineer, issued.round_id)
-    given = replace(details_of(round_), person_id=person_id)
-    edit_round(store, issued.engineer, round_.id, given, version=round_.version, now=MORNING)
+from tests.readings.builders import Issued
 
 
 def test_what_was_typed_before_it_was_handed_on_is_held_and_told_in_words(

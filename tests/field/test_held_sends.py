@@ -1,6 +1,5 @@
 """What a round no longer takes is kept whole, told with its values, and decided once: nothing typed is lost."""
 
-from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -9,29 +8,8 @@ from starlette.testclient import TestClient
 from service.domain.words import Role
 from service.storage.tables.rounds import RoundRow
 from service.storage.unit import Store
-from tests.doors import browser_as
-from tests.field.builders import Device
+from tests.field.builders import AT, MORNING, NOW, SENT, Device
 from tests.readings.builders import Issued, issue
-
-MORNING = datetime(2026, 3, 16, 8, 0, tzinfo=UTC)
-NOW = MORNING + timedelta(hours=9)
-AT = "2026-03-16T09:00:00Z"
-SENT = {"device_time": AT, "skew_s": 0.0}
-
-
-@pytest.fixture
-def issued(store: Store) -> Issued:
-    return issue(store, walked_at=MORNING)
-
-
-@pytest.fixture
-def device(store: Store, issued: Issued) -> Device:
-    return Device(store, issued, NOW)
-
-
-@pytest.fixture
-def engineer(store: Store, device: Device) -> TestClient:
-    return browser_as(device.app, store, device.issued.plant, Role.ENGINEER, NOW)
 
 
 def end(store: Store, issued: Issued, state: str) -> None:

@@ -1,7 +1,6 @@
 """Sends of a device whose technician works in °F. Values by hand: 104 °F = 40 °C, 142.7 °F = 61.5 °C, 77 °F = 25 °C."""
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
 
 import pytest
 from sqlalchemy import select
@@ -13,13 +12,10 @@ from service.storage.tables.rounds import RoundRow
 from service.storage.unit import Store
 from tests.browser.conftest import Visitor
 from tests.doors import browser_as
-from tests.field.builders import Device
+from tests.field.builders import AT, MORNING, NOW, Device
 from tests.field.device import ADDRESS, device
 from tests.readings.builders import issue
 
-MORNING = datetime(2026, 3, 16, 8, 0, tzinfo=UTC)
-NOW = MORNING + timedelta(hours=9)
-AT = "2026-03-16T09:00:00Z"
 IN_F = {"temperature_unit": "°F", "ambient_c": 77.0}
 #: sentences as both judges make them, with numbers that must stay as they are
 SENTENCES = (

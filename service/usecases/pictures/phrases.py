@@ -6,7 +6,7 @@ from service.domain.people import Actor
 from service.domain.permissions import Verb, require
 from service.domain.pictures import LONGEST_PHRASE, MOST_PHRASES, Phrases
 from service.errors import Invalid, NotFound, Problem
-from service.storage import audit, pictures
+from service.storage import audit, phrases
 from service.storage.unit import Store, Unit
 
 
@@ -14,7 +14,7 @@ def list_phrases(store: Store, actor: Actor) -> tuple[Phrases, ...]:
     """The phrases of every client in sight."""
     require(actor, Verb.SEE)
     with store.look() as unit:
-        return pictures.phrases(unit, None if actor.every_site else actor.clients)
+        return phrases.phrases_of_clients(unit, None if actor.every_site else actor.clients)
 
 
 def see_phrases(store: Store, actor: Actor, client_id: int) -> Phrases:
@@ -57,8 +57,8 @@ def set_phrases(
         problems = _problems(wanted)
         if problems:
             raise Invalid(problems)
-        row_id = pictures.begin_phrases(unit, client_id, now=now)
-        pictures.change_phrases(unit, row_id, wanted, version=version, now=now)
+        row_id = phrases.begin_phrases(unit, client_id, now=now)
+        phrases.change_phrases(unit, row_id, wanted, version=version, now=now)
         audit.note(
             unit,
             actor,
@@ -75,7 +75,7 @@ def set_phrases(
 def _of(unit: Unit, actor: Actor, client_id: int) -> Phrases:
     if not actor.sees_client(client_id):
         raise NotFound()
-    found = pictures.phrases(unit, [client_id])
+    found = phrases.phrases_of_clients(unit, [client_id])
     if not found:
         raise NotFound()
     return found[0]

@@ -10,7 +10,7 @@ from service.domain.pictures import Picture, PictureKind
 from service.domain.rasters import PointPlace
 from service.domain.rounds import Round
 from service.errors import NotFound
-from service.storage import pictures, rasters
+from service.storage import phrases, pictures, rasters
 from service.storage.files import Shelf
 from service.storage.pictures import VisitTemperature
 from service.storage.unit import Store
@@ -165,7 +165,7 @@ def see_picture(store: Store, actor: Actor, uid: str) -> SeenPicture:
             picture=picture,
             place=None if picture.point_id is None else rasters.place_of(unit, picture.point_id),
             places=Places((), (), ()) if here is None else pictures.places_of_round(unit, here),
-            phrases=pictures.phrases_of_site(unit, picture.site_id),
+            phrases=phrases.phrases_of_site(unit, picture.site_id),
             may_change=change,
         )
 

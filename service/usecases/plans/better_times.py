@@ -5,12 +5,11 @@ from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 
-from service.domain.carried_over import SunHours
 from service.domain.load_hours import LoadHours, understood_hours
 from service.domain.plan_visits import PlanSite, Visit
 from service.domain.plans import PlanBody, Walk
 from service.domain.rounds import needs_permit
-from service.domain.sun_hours import sun_minutes, sun_of_day
+from service.domain.sun_hours import SunHours, hours_of_sun, sun_of_day
 from service.domain.words import Reason
 from service.domain.working_days import PERMIT_LEAD_DAYS, working_days_before
 from service.planning.crew_days import Windows
@@ -82,13 +81,12 @@ def _out_of_the_sun(visit: Visit, walks: Collection[Walk], site: PlanSite) -> Me
 
 def sun_hours(site: PlanSite, day: date) -> SunHours | None:
     """When the sun loads what stands outdoors at a site on a day; None where its place is not on record."""
-    found = _sun(site.latitude, site.longitude, site.time_zone, day)
-    return None if found is None else SunHours(*found)
+    return _sun(site.latitude, site.longitude, site.time_zone, day)
 
 
 @lru_cache(maxsize=2048)
-def _sun(latitude: float | None, longitude: float | None, zone: str, day: date) -> tuple[float, float] | None:
-    return sun_minutes(sun_of_day(day, latitude_deg=latitude, longitude_deg=longitude, zone=zone))
+def _sun(latitude: float | None, longitude: float | None, zone: str, day: date) -> SunHours | None:
+    return hours_of_sun(sun_of_day(day, latitude_deg=latitude, longitude_deg=longitude, zone=zone))
 
 
 def _shade(sun: SunHours) -> Windows:

@@ -8,7 +8,7 @@ from datetime import date
 from service.domain.carried_over import carried_over
 from service.domain.cover_price import priced
 from service.domain.duty_groups import in_turn
-from service.domain.forecasts import Forecast
+from service.domain.forecasts import Forecast, unfit_at
 from service.domain.plan_levelling import levelled
 from service.domain.plan_visits import PlanSite, Visit, visits_of, with_carried
 from service.domain.planning import SiteClosure, WalkPart, WorkingDay
@@ -45,14 +45,12 @@ class Ground:
 
     def unfit_days(self, site_id: int) -> frozenset[int]:
         """Days (ordinals) whose forecast keeps outdoor readings off at a site."""
-        return frozenset(
-            one.day.toordinal() for one in self.forecasts if one.site_id == site_id and one.why_unfit
-        )
+        return frozenset(day.toordinal() for site, day in unfit_at(self.forecasts) if site == site_id)
 
     def spoiled_walks(self, body: PlanBody) -> frozenset[str]:
         """Keys of walks with outdoor stops at a site whose forecast is unfit that day."""
         site_of = {one.facts.id: one.facts.site_id for one in self.visits if one.facts.outdoor}
-        unfit = {(one.site_id, one.day) for one in self.forecasts if one.why_unfit}
+        unfit = unfit_at(self.forecasts)
         return frozenset(
             walk.key
             for walk in body.walks

@@ -1,21 +1,21 @@
 """Change a plan by hand: each change is a new version, and one that breaks a rule says which."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from service.domain.people import Actor
 from service.domain.plans import LeftOut, MonthPlan, PlanBody, PlannedStop, Walk
 from service.domain.reserve_days import is_kept
-from service.domain.rounds import moved
+from service.domain.rounds import Round, moved
 from service.errors import Conflict, Invalid, NotFound
 from service.planning.order_checks import OrderCheck, try_on_day
 from service.planning.reasons import Code
-from service.storage import audit, plans, rounds
-from service.storage.unit import Store, Unit
+from service.storage import audit, plans
+from service.storage.unit import Store
 from service.usecases.plans.candidates import Ground, read_ground
 from service.usecases.plans.hand_words import broken_problem
-from service.usecases.plans.issued import OPEN
+from service.usecases.plans.issued import OPEN, rounds_of_walks
 from service.usecases.plans.planned import left_out, planned_days_of, walk_with
 from service.usecases.plans.sight import plan_to_change
 from service.usecases.plans.work import takes, timed_by_hand, work_by_hand
@@ -69,12 +69,11 @@ def change_plan(
     """
     with store.begin() as unit:
         plan, body = plan_to_change(unit, actor, plan_id, version=version)
-        links = plans.rounds_of(unit, plan.id)
-        ground = read_ground(
-            unit, client_id=plan.client_id, body=body, own_rounds=links.values(), today=now.date()
-        )
+        made = rounds_of_walks(unit, plan.id)
+        own = [round_.id for round_ in made.values()]
+        ground = read_ground(unit, client_id=plan.client_id, body=body, own_rounds=own, today=now.date())
         changed, what = edit(body, ground)
-        _refuse_issued(unit, body, changed, links=links)
+        _refuse_issued(body, changed, made)
         kept = plans.add_version(
             unit, plan, changed, parent=plan.current, what=what, by=actor.person_id, now=now
         )
@@ -84,11 +83,10 @@ def change_plan(
         return kept
 
 
-def _refuse_issued(unit: Unit, before: PlanBody, after: PlanBody, *, links: dict[str, int]) -> None:
+def _refuse_issued(before: PlanBody, after: PlanBody, made: Mapping[str, Round]) -> None:
     """A walk whose round has gone out is changed on the round, or lost; its stops stay as issued."""
-    made = rounds.rounds_by_id(unit, links.values())
     for walk in before.walks:
-        round_ = made.get(links.get(walk.key, 0))
+        round_ = made.get(walk.key)
         if round_ is None or round_.state in OPEN:
             continue
         now = after.walk(walk.key)
@@ -106,7 +104,7 @@ def placing(wish: Placing) -> Edit:
     """Put a stop on a walk, from another one or from what was put off."""
 
     def edit(body: PlanBody, ground: Ground) -> tuple[PlanBody, str]:
-        target = _walk(body, wish.walk)
+        target = walk_of_plan(body, wish.walk)
         visit = next((one for one in ground.visits if one.facts.id == wish.equipment_id), None)
         if visit is None:
             raise NotFound("This equipment is not due at the plan's sites")
@@ -126,7 +124,7 @@ def placing(wish: Placing) -> Edit:
 
 def _with_stop(body: PlanBody, wish: Placing, stop: PlannedStop, ground: Ground) -> PlanBody:
     """The stop at the place that was typed, or where the walk is home first."""
-    target = _walk(body, wish.walk)
+    target = walk_of_plan(body, wish.walk)
     if target.lost:
         message = f"Nobody walks on {target.named}: {target.lost}."
         raise Invalid([problem("walk", "", message, "Choose another day.")])
@@ -149,7 +147,7 @@ def ordering(key: str, equipment_ids: Sequence[int]) -> Edit:
     """Walk the stops of a walk in this order; it is frozen so, since a hand has chosen it."""
 
     def edit(body: PlanBody, ground: Ground) -> tuple[PlanBody, str]:
-        walk = _walk(body, key)
+        walk = walk_of_plan(body, key)
         here = {stop.equipment_id: stop for stop in walk.stops}
         if sorted(equipment_ids) != sorted(here):
             message = "The order must name every stop of the walk once."
@@ -157,7 +155,7 @@ def ordering(key: str, equipment_ids: Sequence[int]) -> Edit:
             raise Invalid([problem("stops", found, message, "Read the plan again.")])
         stops = tuple(here[one] for one in equipment_ids)
         timed = retimed(body.with_walks([replace(walk, stops=stops)]), ground, {key})
-        held = replace(_walk(timed, key), frozen=True)
+        held = replace(walk_of_plan(timed, key), frozen=True)
         return timed.with_walks([held]), f"order of {walk.named} set by hand"
 
     return edit
@@ -167,7 +165,7 @@ def stepping(key: str, equipment_id: int, *, by: int) -> Edit:
     """One stop up (−1) or down (+1), for those who have no script or no mouse."""
 
     def edit(body: PlanBody, ground: Ground) -> tuple[PlanBody, str]:
-        order = [stop.equipment_id for stop in _walk(body, key).stops]
+        order = [stop.equipment_id for stop in walk_of_plan(body, key).stops]
         if equipment_id not in order:
             raise NotFound("The stop is not on this walk")
         return ordering(key, moved(order, equipment_id, by=by))(body, ground)
@@ -210,7 +208,7 @@ def freezing(key: str, *, frozen: bool) -> Edit:
     """Hold a walk as it is, or let it be planned again."""
 
     def edit(body: PlanBody, _ground: Ground) -> tuple[PlanBody, str]:
-        walk = _walk(body, key)
+        walk = walk_of_plan(body, key)
         word = "frozen" if frozen else "open again"
         changed = body.with_walks([replace(walk, frozen=frozen)])
         return changed, f"{walk.named} {word}"
@@ -222,7 +220,7 @@ def losing(key: str, reason: str) -> Edit:
     """Nobody walks that day: what was on it is put off until it is drawn up again."""
 
     def edit(body: PlanBody, _ground: Ground) -> tuple[PlanBody, str]:
-        walk = _walk(body, key)
+        walk = walk_of_plan(body, key)
         problems = text_problems(
             "reason", reason, longest=LONGEST_REASON, required="A lost day needs a reason."
         )
@@ -264,7 +262,7 @@ def detailing(key: str, details: WalkDetails, *, second_qualified: bool, reader_
     """Change hours, company or weather of a walk; its stops must still fit."""
 
     def edit(body: PlanBody, ground: Ground) -> tuple[PlanBody, str]:
-        walk = _walk(body, key)
+        walk = walk_of_plan(body, key)
         problems = text_problems("forecast", details.forecast, longest=LONGEST_REASON)
         if details.start_min >= details.end_min:
             problems.append(problem("end", "", "The walk ends before it begins.", "Type a later end."))
@@ -326,7 +324,7 @@ def _kept_anyway(body: PlanBody, found: OrderCheck, wish: Placing | None) -> Pla
         return None
     if found.rule is not Code.LOAD_HOURS:
         return None
-    walk = _walk(body, wish.walk)
+    walk = walk_of_plan(body, wish.walk)
     stops = tuple(
         replace(stop, pinned_min=reached, anyway=wish.anyway.strip())
         if stop.equipment_id == found.broken
@@ -362,7 +360,8 @@ def _on(walk: Walk, equipment_id: int) -> bool:
     return any(stop.equipment_id == equipment_id for stop in walk.stops)
 
 
-def _walk(body: PlanBody, key: str) -> Walk:
+def walk_of_plan(body: PlanBody, key: str) -> Walk:
+    """A walk by its key; NotFound where the plan has none of that name."""
     found = body.walk(key)
     if found is None:
         raise NotFound("The plan has no such walk")

@@ -12,10 +12,10 @@ from service.domain.reserve_days import Reserve, emptied, let_go, with_reserve_d
 from service.errors import Conflict, Invalid
 from service.planning.day_routes import STEPS, plan_days
 from service.planning.what_ifs import what_if
-from service.storage import jobs, plan_sites, plans, rounds
+from service.storage import jobs, plan_sites, plans
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import Ground, read_ground
-from service.usecases.plans.issued import held_by_rounds
+from service.usecases.plans.issued import held_by_rounds, rounds_of_walks
 from service.usecases.plans.planned import body_with, first_where_hurried, planned_days_of
 from service.usecases.plans.reserve import walked_keys
 from service.usecases.plans.sight import plan_to_change
@@ -26,8 +26,6 @@ from service.usecases.plans.work import work_of
 TELL_EVERY = 50
 #: what a visit must win to leave the day it was planned on, once the plan has been seen (its own score)
 STAY_PRICE = 25
-
-
 #: said where every day is needed
 NO_RESERVE = "no day could be kept in reserve for outdoor readings: what cannot wait needs every one"
 
@@ -143,8 +141,8 @@ def draw_up(
         body = held_by_rounds(unit, plan_id, body)
         own = plans.rounds_of(unit, plan_id).values()
         ground = read_ground(unit, client_id=plan.client_id, body=body, own_rounds=own, today=now.date())
-        spoiled = ground.spoiled_walks(body)
-        body = let_go(body, ground.outdoor, _walked(unit, plan_id), spoiled=spoiled)
+        walked = walked_keys(rounds_of_walks(unit, plan_id))
+        body = let_go(body, ground.outdoor, walked, spoiled=ground.spoiled_walks(body))
     try:
         drawn = drawn_up(body, ground, wish, tell=_Teller(store, plan_id, order))
     except Stopped:
@@ -201,12 +199,6 @@ def _cleared(body: PlanBody) -> PlanBody:
         for walk in body.walks
         if not walk.frozen
     )
-
-
-def _walked(unit: Unit, plan_id: int) -> frozenset[str]:
-    links = plans.rounds_of(unit, plan_id)
-    made = rounds.rounds_by_id(unit, links.values())
-    return walked_keys({key: made[one] for key, one in links.items() if one in made})
 
 
 def _supposed(body: PlanBody, ground: Ground, wish: Wish) -> PlanBody:

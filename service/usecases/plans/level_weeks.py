@@ -107,9 +107,7 @@ def _moved(
             return None
         changed.append(walk_with(source, left, ground))
     else:
-        changed.append(
-            replace(source, stops=(), leave_min=0.0, back_min=0.0, break_min=None, break_before=None)
-        )
+        changed.append(source.emptied)
     return body.with_walks(changed)
 
 

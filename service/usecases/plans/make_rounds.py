@@ -10,6 +10,7 @@ from service.domain.stop_facts import EquipmentFacts
 from service.domain.words import RoundState
 from service.storage import audit, plans, round_facts, rounds, site_state
 from service.storage.unit import Store, Unit
+from service.usecases.plans.issued import rounds_of_walks
 from service.usecases.plans.sight import plan_to_change
 
 
@@ -52,13 +53,12 @@ def make_rounds(store: Store, actor: Actor, plan_id: int, *, version: int, now: 
     made, changed, left = [], [], []
     with store.begin() as unit:
         plan, body = plan_to_change(unit, actor, plan_id, version=version)
-        links = plans.rounds_of(unit, plan.id)
-        known = rounds.rounds_by_id(unit, links.values())
+        known = rounds_of_walks(unit, plan.id)
         facts = round_facts.equipment_facts(unit, body.on_walks)
         for walk in body.walks:
             if not walk.stops:
                 continue
-            round_ = known.get(links.get(walk.key, 0))
+            round_ = known.get(walk.key)
             if round_ is None or round_.state is RoundState.WITHDRAWN:
                 made.append(_make(unit, actor, plan, body, walk, facts=facts, now=now).code)
             elif round_.state is RoundState.DRAFT:

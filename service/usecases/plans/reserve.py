@@ -3,15 +3,15 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from service.domain.forecasts import Forecast
+from service.domain.forecasts import Forecast, unfit_at
 from service.domain.plans import PlanBody, Walk
 from service.domain.reserve_days import Reserve, ReserveDay, is_kept, reserve_days
 from service.domain.rounds import Round
 from service.domain.stop_facts import EquipmentFacts
 from service.domain.words import RoundState
-from service.errors import Invalid, NotFound
+from service.errors import Invalid
 from service.usecases.plans.candidates import Ground
-from service.usecases.plans.change import Edit, retimed
+from service.usecases.plans.change import Edit, retimed, walk_of_plan
 from service.usecases.rounds.typed_checks import problem
 
 #: states of a round that has been walked
@@ -48,7 +48,7 @@ def spoiled_walks(
 ) -> tuple[SpoiledWalk, ...]:
     """Walks still to be walked whose outdoor stops could not be cleared by the forecast."""
     kept = reserves_of_plan(body, facts, made)
-    unfit = {(one.site_id, one.day): one for one in forecasts if one.why_unfit}
+    unfit = unfit_at(forecasts)
     outdoor = _outdoor(facts)
     found = []
     for walk in body.walks:
@@ -74,7 +74,7 @@ def reserving(key: str, *, kept: bool) -> Edit:
     """Keep a day free for outdoor readings, or give it up; one given up is not chosen again."""
 
     def edit(body: PlanBody, _ground: Ground) -> tuple[PlanBody, str]:
-        walk = _walk(body, key)
+        walk = walk_of_plan(body, key)
         if kept and (walk.stops or walk.lost):
             message = "Only a day with nothing on it can be kept free."
             raise Invalid([problem("reserve", walk.named, message, "Move its stops first.")])
@@ -92,7 +92,7 @@ def moving_to_reserve(key: str) -> Edit:
     """
 
     def edit(body: PlanBody, ground: Ground) -> tuple[PlanBody, str]:
-        walk = _walk(body, key)
+        walk = walk_of_plan(body, key)
         reserve = _reserve_after(body, walk)
         outdoor = {one for one, visit in ground.by_equipment.items() if visit.facts.outdoor}
         moving = tuple(stop for stop in walk.stops if stop.equipment_id in outdoor)
@@ -118,10 +118,3 @@ def _reserve_after(body: PlanBody, walk: Walk) -> Walk:
             return one
     message = "No day after it is kept in reserve."
     raise Invalid([problem("walk", walk.named, message, "Keep a free day in reserve, or move the stops.")])
-
-
-def _walk(body: PlanBody, key: str) -> Walk:
-    found = body.walk(key)
-    if found is None:
-        raise NotFound("The plan has no such walk")
-    return found

@@ -13,10 +13,11 @@ from service.domain.reserve_days import ReserveDay
 from service.domain.rounds import Round, needs_permit
 from service.domain.stop_facts import EquipmentFacts
 from service.errors import NotFound
-from service.storage import forecasts, plan_risks, plan_sites, plans, round_facts, rounds, walking_parties
+from service.storage import forecasts, plan_risks, plan_sites, plans, round_facts, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.plans.candidates import month_span
 from service.usecases.plans.carried import CarriedRow, carried_rows
+from service.usecases.plans.issued import rounds_of_walks
 from service.usecases.plans.reserve import SpoiledWalk, reserves_of_plan, spoiled_walks
 from service.usecases.plans.sight import body_to_see, plan_to_see, refuse_walkers
 
@@ -112,10 +113,8 @@ def plan_page(unit: Unit, actor: Actor, plan: MonthPlan, *, number: int | None =
     at = plan.current if number is None else number
     body = body_to_see(unit, actor, plan, at)
     facts = round_facts.equipment_facts(unit, body.equipment_ids)
-    links = plans.rounds_of(unit, plan.id)
-    made = rounds.rounds_by_id(unit, links.values())
+    made = rounds_of_walks(unit, plan.id)
     sites = plan_sites.sites_to_plan(unit, body.site_ids)
-    of_walk = {walk: made[round_id] for walk, round_id in links.items() if round_id in made}
     first, last = month_span(body.month_on)
     expected = forecasts.forecasts_between(unit, body.site_ids, first=first, last=last)
     return PlanPage(
@@ -126,12 +125,12 @@ def plan_page(unit: Unit, actor: Actor, plan: MonthPlan, *, number: int | None =
         facts=facts,
         sites=sites,
         people=_names(unit, body),
-        rounds=of_walk,
+        rounds=made,
         versions=plans.versions_of(unit, plan.id),
         carried=carried_rows(unit, body, facts, sites),
-        reserves=reserves_of_plan(body, facts, of_walk),
+        reserves=reserves_of_plan(body, facts, made),
         forecasts=expected,
-        spoiled=spoiled_walks(body, facts, of_walk, expected),
+        spoiled=spoiled_walks(body, facts, made, expected),
         may_plan=may(actor, Verb.KEEP_REGISTER),
         can_undo=plans.parent_of(unit, plan.id, plan.current) > 0,
         can_redo=plans.newest_child(unit, plan.id, plan.current) is not None,
