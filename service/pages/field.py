@@ -1,7 +1,6 @@
 """The page of the field app, the worker that keeps it on a device, and how it is installed."""
 
 import json
-import re
 from functools import cache
 from typing import Any
 
@@ -9,14 +8,15 @@ from fastapi import APIRouter, Request
 from fastapi.responses import JSONResponse, Response
 
 from service.intake.content_hash import content_hash_of
+from service.pages.field_script import app_script
 from service.pages.templating import FONT_NAMES, WEB, redirect, render
 
 router = APIRouter()
 
 SHELL = "/field/"
+APP = "/field/app.js"
 _SHEETS = ("css/tokens.css", "css/base.css", "css/field.css")
 _MARK = "css/mark.svg"
-_IMPORT = re.compile(r'^import .*?from "(\.[^"]+)";', re.MULTILINE)
 #: its address must never be kept, or a device would hold an old app for as long
 NEVER_KEPT = {"Cache-Control": "no-cache"}
 #: the one page that may listen, for a note that is spoken on the walk
@@ -31,9 +31,15 @@ def enter_field() -> Response:
 @router.get(SHELL)
 def show_field(request: Request) -> Response:
     """The empty page of the app: nothing on it belongs to anybody, so that a device may keep it."""
-    page = render(request, "field/index.html", sheets=_SHEETS, modules=_at_once())
+    page = render(request, "field/index.html", sheets=_SHEETS, app=APP)
     page.headers.update(NEVER_KEPT | LISTENS)
     return page
+
+
+@router.get(APP)
+def app() -> Response:
+    """The app itself."""
+    return Response(app_script(), media_type="text/javascript", headers=NEVER_KEPT)
 
 
 @router.get("/field/worker.js")
@@ -64,32 +70,11 @@ def manifest() -> JSONResponse:
 
 
 @cache
-def _at_once() -> tuple[str, ...]:
-    """Modules that typing into a view needs: named at once, since one after the other they wait in line."""
-    wanted, found = ["field/app.js", "field/screens/view.js"], dict[str, None]()
-    while wanted:
-        name = wanted.pop()
-        if name in found:
-            continue
-        found[name] = None
-        folder = (WEB / name).parent
-        named = _IMPORT.findall((WEB / name).read_text(encoding="utf-8"))
-        wanted += [(folder / one).resolve().relative_to(WEB).as_posix() for one in named]
-    return tuple(found)
-
-
-@cache
-def _modules() -> tuple[str, ...]:
-    """The modules of the app by their paths under web/."""
-    found = (path for path in (WEB / "field").rglob("*.js") if path.name != "worker.js")
-    return tuple(sorted(path.relative_to(WEB).as_posix() for path in found))
-
-
-@cache
 def _files() -> tuple[list[str], str]:
     """Addresses of everything the app needs with no signal, and a name of their contents."""
-    ours = (*_modules(), *_SHEETS, _MARK)
-    version = content_hash_of(*((WEB / name).read_bytes() for name in (*ours, "templates/field/index.html")))
-    files = [f"/assets/{name}" for name in ours]
+    ours = (*_SHEETS, _MARK)
+    page = [(WEB / name).read_bytes() for name in (*ours, "templates/field/index.html")]
+    version = content_hash_of(app_script().encode(), *page)
+    files = [APP, *(f"/assets/{name}" for name in ours)]
     fonts = [f"/assets/fonts/{name}" for name in FONT_NAMES]
     return [SHELL, *files, *fonts, "/field/manifest.webmanifest"], version[:16]

@@ -115,13 +115,16 @@ def read_view(page: Page, temperatures: list[str]) -> None:
         moved_on.wait_for()
 
 
-#: what the phone keeps of a round, asked of its own store
+#: what the phone keeps of a round, asked of its own database
 _KEEPS = """async ([round, text]) => {
-  const { openStore } = await import("/assets/field/store.js");
-  const store = await openStore();
-  const kept = JSON.stringify(await store.drafts(round));
-  store.close();
-  return kept.includes(text);
+  const done = (asked) => new Promise((resolve, reject) => {
+    asked.onsuccess = () => resolve(asked.result);
+    asked.onerror = () => reject(asked.error);
+  });
+  const database = await done(indexedDB.open("riseline-field"));
+  const drafts = await done(database.transaction("drafts").objectStore("drafts").getAll());
+  database.close();
+  return JSON.stringify(drafts.filter((draft) => draft.roundId === round)).includes(text);
 }"""
 
 

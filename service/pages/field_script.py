@@ -1,0 +1,83 @@
+"""The app's modules as one script: a slow phone with no signal waits for each file that it opens.
+
+The modules are written one by one and tested one by one. Here each becomes a function that is called when its
+names are first asked for, under its path, and `import` becomes that call. What cannot be told in this way
+(a default export, a name that is exported and changes) is refused here, not found out on a phone.
+"""
+
+import posixpath
+import re
+from functools import cache
+
+from service.pages.templating import WEB
+
+ENTRY = "app.js"
+_IMPORT = re.compile(r'^import (\{[^}]*\}|\* as \w+) from "(\.[^"]+)";$', re.MULTILINE)
+_LATER = re.compile(r'\bawait import\("(\.[^"]+)"\)')
+_EXPORT = re.compile(r"^export (?=(?:async function|function|class|const) (\w+))", re.MULTILINE)
+_NOTHING = re.compile(r"^export \{\};$", re.MULTILINE)
+_LEFT = re.compile(r"^\s*(?:import|export)\b.*", re.MULTILINE)
+
+
+def module_names() -> tuple[str, ...]:
+    """Paths of the app's modules under web/field/, sorted."""
+    folder = WEB / "field"
+    found = (path for path in folder.rglob("*.js") if path.name != "worker.js")
+    return tuple(sorted(path.relative_to(folder).as_posix() for path in found))
+
+
+@cache
+def app_script() -> str:
+    """All of the app in one text, which begins with the module ``app.js``."""
+    told = {name: (WEB / "field" / name).read_text(encoding="utf-8") for name in module_names()}
+    return joined(told, entry=ENTRY)
+
+
+def joined(modules: dict[str, str], *, entry: str) -> str:
+    """Modules by their paths as one script that begins with ``entry``.
+
+    Modules may not need each other in a circle.
+
+    Raises
+    ------
+    ValueError
+        when a module imports what is not there, or says it in a way that is not understood here.
+
+    Examples
+    --------
+    >>> "const { air } = $need('air.js');" in joined(
+    ...     {"app.js": 'import { air } from "./air.js";', "air.js": "export const air = 21;"}, entry="app.js"
+    ... )
+    True
+    """
+    made = "\n".join(f"{name!r}() {{\n{_called(name, text, modules)}\n}}," for name, text in modules.items())
+    return (
+        f"const $made = {{\n{made}\n}};\n"
+        "const $kept = {};\n"
+        "function $need(name) { return $kept[name] ??= $made[name](); }\n"
+        f"$need({entry!r});\n"
+    )
+
+
+def _called(name: str, text: str, modules: dict[str, str]) -> str:
+    """One module as the body of a function that gives what it exports."""
+    folder = posixpath.dirname(name)
+
+    def needed(address: str) -> str:
+        path = posixpath.normpath(posixpath.join(folder, address))
+        if path not in modules:
+            raise ValueError(f"{name} imports {address}, which is not there")
+        return f"$need({path!r})"
+
+    def imported(found: re.Match[str]) -> str:
+        names, address = found.groups()
+        bound = names.removeprefix("* as ") if names.startswith("*") else names.replace(" as ", ": ")
+        return f"const {bound} = {needed(address)};"
+
+    given = [found.group(1) for found in _EXPORT.finditer(text)]
+    text = _IMPORT.sub(imported, text)
+    text = _LATER.sub(lambda found: needed(found.group(1)), text)
+    text = _NOTHING.sub("", _EXPORT.sub("", text))
+    if left := _LEFT.search(text):
+        raise ValueError(f"{name}: this import or export is not understood: {left.group().strip()}")
+    return f"{text}\nreturn {{ {', '.join(given)} }};"
