@@ -14,6 +14,7 @@ OPEN = (
     Row("GET /field", bound=Bound.OPEN),
     Row("GET /field/", bound=Bound.OPEN),
     Row("GET /field/worker.js", bound=Bound.OPEN),
+    Row("GET /field/app.js", bound=Bound.OPEN),
     Row("GET /field/manifest.webmanifest", bound=Bound.OPEN),
     Row("GET /sign-in", bound=Bound.OPEN),
     Row(
