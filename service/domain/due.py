@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 
+from service.domain.day_words import day_words
 from service.domain.stop_facts import DuePoint
 from service.domain.words import CURRENT_KINDS, Level, PointKind, Trend
 from service.planning.intervals import DAYS_PER_MONTH, Interval, due_on, interval_rule
@@ -124,7 +125,7 @@ def _pulled_forward(point: DuePoint, interval: Interval) -> float | None:
 
 def _by_crossing(point: DuePoint, interval: Interval, months: float) -> tuple[float, str]:
     assert point.crossing_from is not None
-    day = _told(point.crossing_from)
+    day = day_words(point.crossing_from)
     if not months:
         told = f"its trend may reach Act now by {day}, before a repair can be arranged: ask for the work now"
         return min(LEAST_MONTHS, interval.months), f"{told}; the whole interval is {interval.reason}"
@@ -149,10 +150,4 @@ def _plain(months: float) -> str:
 
 
 def _day(moment: datetime) -> str:
-    return _told(moment.date())
-
-
-@lru_cache(maxsize=1024)
-def _told(day: date) -> str:
-    """Points are read many on a day, and writing a day out takes longer than working one out."""
-    return f"{day.day} {day:%b %Y}"
+    return day_words(moment.date())

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import date
 
+from service.domain.day_words import day_words
 from service.domain.plan_visits import Visit
 from service.domain.stop_facts import EquipmentFacts
 
@@ -83,4 +84,4 @@ def _turn(visit: Visit, partners: Sequence[str], *, first: Visit, alone: bool) -
 
 def _seen(visit: Visit) -> str:
     day = visit.loaded_on
-    return "never seen under load" if day is None else f"seen under load last on {day.day} {day:%b %Y}"
+    return "never seen under load" if day is None else f"seen under load last on {day_words(day)}"

@@ -7,6 +7,8 @@ from enum import StrEnum
 from statistics import median
 from typing import Protocol
 
+from service.domain.day_words import day_words
+
 #: A value this far outside all that was seen before may have slipped a digit [K].
 FAR_OUTSIDE_K = 15.0
 #: The mended value must lie this close to what was seen before [K].
@@ -151,7 +153,7 @@ def odd_date(taken_on: date, *, first_day: date, last_day: date) -> Oddity | Non
     return Oddity(
         OddityCode.OUTSIDE_ROUND,
         "taken_at",
-        f"Taken on {_day(taken_on)}, {side} {_day(bound)}: outside the round.",
+        f"Taken on {day_words(taken_on)}, {side} {day_words(bound)}: outside the round.",
         "Check day, month and year, and the clock of the instrument.",
     )
 
@@ -312,7 +314,3 @@ def _copied(now: Sequence[float | None], last: Sequence[float | None]) -> bool:
 def _figure(value: float) -> str:
     """A figure as people write it: no more decimals than were typed, two at most."""
     return f"{value:.2f}".rstrip("0").rstrip(".")
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"

@@ -2,6 +2,7 @@
 
 from datetime import date
 
+from service.domain.day_words import day_words
 from service.domain.oddities import Oddity, OddityCode
 from service.domain.settings import Inputs, Instrument
 from service.physics.spot import farthest_m, spot_mm
@@ -59,7 +60,7 @@ def overdue(name: str, serial: str, due: date, *, readings: int) -> Oddity:
     return Oddity(
         OddityCode.CALIBRATION_OVERDUE,
         "instrument_serial",
-        f"{name} ({serial}) was due for calibration on {due.day} {due:%b %Y}; {counted} taken after that day.",
+        f"{name} ({serial}) was due for calibration on {day_words(due)}; {counted} taken after that day.",
         "They are kept; have the instrument checked, and note the check.",
     )
 

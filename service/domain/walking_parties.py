@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.domain.day_words import day_words
 from service.domain.instrument_checks import InstrumentCheck
 from service.domain.words import Role
 
@@ -60,7 +61,7 @@ def certificate_warnings(person: Walker | None, second: Walker | None, *, day: d
     category or above evaluates and signs (ISO 18436-7). Where neither does, somebody else must.
     """
     told = [
-        f"{walker.name} has no certificate valid on {day}{_ran_out(walker)}."
+        f"{walker.name} has no certificate valid on {day_words(day)}{_ran_out(walker)}."
         for walker in (person, second)
         if walker is not None and walker.expired_on(day) and (walker is person or walker.certificates)
     ]
@@ -68,7 +69,7 @@ def certificate_warnings(person: Walker | None, second: Walker | None, *, day: d
     if party and not any(walker.may_sign(day) for walker in party):
         names = " or ".join(walker.name for walker in party)
         told.append(
-            f"Signing needs the second category, which {names} does not hold on {day}: "
+            f"Signing needs the second category, which {names} does not hold on {day_words(day)}: "
             "an engineer who holds it evaluates and signs."
         )
     return told
@@ -76,7 +77,7 @@ def certificate_warnings(person: Walker | None, second: Walker | None, *, day: d
 
 def _ran_out(walker: Walker) -> str:
     last = max((last for _, last in walker.certificates), default=None)
-    return ": none is on record" if last is None else f": the last ran out on {last}"
+    return ": none is on record" if last is None else f": the last ran out on {day_words(last)}"
 
 
 def why_not_signing(walker: Walker | None, day: date) -> str:
@@ -88,7 +89,7 @@ def why_not_signing(walker: Walker | None, day: date) -> str:
     signing = [last for category, last in walker.certificates if category >= SIGNING_CATEGORY]
     if signing:
         last = max(signing)
-        return f"The certificate of {walker.name} ran out on {last.day} {last:%b %Y}."
+        return f"The certificate of {walker.name} ran out on {day_words(last)}."
     if walker.certificates:
         return f"{walker.name} is certified to collect; signing needs the second category."
     return f"No certificate of {walker.name} is on record."

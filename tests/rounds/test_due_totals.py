@@ -135,7 +135,7 @@ def test_a_site_opens_by_its_link_and_the_others_stay_one_line_each(
     engineer = browser_as(open_app(store, clock), store, plant, Role.ENGINEER, now)
     page = engineer.get("/rounds?month=2026-12").text
     assert "36\u00a0points due by the end of the month" in page
-    assert page.count("never read") == 2, "the two boards of the first site"
+    assert page.count("Never read") == 2, "the two boards of the first site"
     link = f"/rounds?month=2026-12&amp;due={plant.site_ids[2]}#due-{plant.site_ids[2]}"
     assert link in page
     other = engineer.get(link.replace("&amp;", "&")).text

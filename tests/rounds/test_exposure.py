@@ -171,7 +171,7 @@ def test_certificates_are_held_against_the_day_of_the_round() -> None:
     (told,) = certificate_warnings(first, None, day=DAY)
     assert told.startswith("Signing needs the second category, which A. Reader does not hold")
     ran_out, nobody = certificate_warnings(late, None, day=DAY)
-    assert ran_out == "B. Late has no certificate valid on 2026-12-08: the last ran out on 2026-12-07."
+    assert ran_out == "B. Late has no certificate valid on 8 Dec 2026: the last ran out on 7 Dec 2026."
     assert "B. Late does not hold" in nobody
     assert "none is on record" in certificate_warnings(walker("D. None"), signs, day=DAY)[0]
     assert certificate_warnings(None, None, day=DAY) == []
@@ -182,7 +182,7 @@ def test_build_and_issue_name_a_certificate_that_runs_out_first(store: Store, cl
     with store.begin() as unit:
         unit.session.execute(text("UPDATE certificates SET expires_on = '2026-12-07'"))
     for page in pages(walk, clock, f"/rounds/{walk.round.id}/build", f"/rounds/{walk.round.id}"):
-        assert "the last ran out on 2026-12-07" in page
+        assert "the last ran out on 7 Dec 2026" in page
         assert "Signing needs the second category" in page
     assert "no certificate valid on that day" in pages(walk, clock, f"/rounds/{walk.round.id}/build")[0]
 

@@ -54,7 +54,7 @@ def test_the_month_lists_its_rounds_and_what_is_due(store: Store, clock: Clock) 
     page = opened(walk, clock).get("/rounds?month=2026-12").text
     assert "One round in December 2026, not issued yet" in page
     assert "6\u00a0points due by the end of the month, 6 of them on a round to come." in page
-    assert "never read" in page
+    assert "Never read" in page
     assert opened(walk, clock).get("/rounds?month=soon").status_code == 422
 
 

@@ -200,7 +200,7 @@ def test_sheets_are_sent_by_form_and_by_api_and_listed_on_the_round(store: Store
     assert sent.status_code == 201, sent.text
     assert sent.json()["kind"] == "jpg"
     assert len(program.get(f"/api/v1{address}").json()) == 3
-    assert "3 scans kept" in page.get(f"/rounds/{walk.round.id}").text.replace("\u00a0", " ")
+    assert "3 signed sheets kept" in page.get(f"/rounds/{walk.round.id}").text.replace("\u00a0", " ")
     assert f"{codes(walk)[0]} 1.pdf" in page.get(address).text
 
 

@@ -3,6 +3,7 @@
 from dataclasses import asdict
 from datetime import date, datetime
 
+from service.domain.day_words import day_words
 from service.domain.findings import READING_CORRECTED, Finding, FindingFile, check_move
 from service.domain.jobs import JobKind
 from service.domain.people import Actor
@@ -69,7 +70,7 @@ def plan_repair(
         fields["work_order"] = work_order
     with store.begin() as unit:
         file = _file_to_move(unit, actor, finding_id, version=version)
-        note = f"for {planned_for.day} {planned_for:%b %Y}"
+        note = f"for {day_words(planned_for)}"
         return _move(unit, actor, file.finding, to=FindingState.PLANNED, fields=fields, note=note, now=now)
 
 

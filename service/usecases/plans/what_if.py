@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 
+from service.domain.day_words import day_words
 from service.domain.plans import PlanBody, Shut, Walk
 from service.errors import Invalid, Problem
 from service.storage.unit import Unit
@@ -55,7 +56,8 @@ class Change:
             return f"{abs(self.hours):g} hours {word}"
         if self.kind == Kind.QUALIFIED:
             return "a qualified person on every walk"
-        return f"{sites.get(self.site_id or 0, 'a site')} closed {self.from_on} to {self.to_on}"
+        days = " to ".join(day_words(date.fromisoformat(day)) for day in (self.from_on, self.to_on))
+        return f"{sites.get(self.site_id or 0, 'a site')} closed {days}"
 
     def _shut_problems(self, body: PlanBody) -> list[Problem]:
         if self.site_id not in body.site_ids:

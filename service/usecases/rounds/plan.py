@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.domain.day_words import day_words
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
 from service.domain.rounds import Round
@@ -132,7 +133,7 @@ def _due(unit: Unit, actor: Actor, wish: RoundWish, problems: list[Problem]) -> 
     sites = list(wish.due_site_ids)
     due = round_facts.tallies(unit, today=wish.planned_on, site_ids=sites, due_only=True)
     if not due:
-        message = f"Nothing is due there by {wish.planned_on.isoformat()}."
+        message = f"Nothing is due there by {day_words(wish.planned_on)}."
         problems.append(problem("due_site_ids", "", message, "Choose a later day, a route, or pick stops."))
     return [
         facts.id for facts in round_facts.equipment_in_walking_order(unit, site_ids=sites) if facts.id in due
