@@ -7,15 +7,16 @@ from typing import Any
 import pytest
 from sqlalchemy import update
 
-from service.domain.carried_over import CarriedOver, SunHours, Unread, better_time, carried_over
+from service.domain.carried_over import CarriedOver, Unread, better_time, carried_over
 from service.domain.desk import Waiting
 from service.domain.stop_facts import EquipmentFacts
+from service.domain.sun_hours import SunHours
 from service.domain.words import Access, Reason, Role
 from service.storage import carried_over as unread
 from service.storage import round_facts
 from service.storage.tables.people import PersonRow
-from service.storage.tables.readings import ReadingRow
-from service.storage.tables.register import ClientRow
+from service.storage.tables.readings import PointStateRow, ReadingRow
+from service.storage.tables.register import ClientRow, PointRow, ViewRow
 from service.storage.unit import Store
 from service.usecases.findings.desk import see_desk
 from service.usecases.plans.better_times import first_at_site
@@ -40,6 +41,12 @@ def came_back(store: Store, point_ids: Sequence[int], *reasons: Reason | None) -
                         not_assessable=None if reason is None else reason.value,
                     ),
                 )  # fmt: skip
+            read = [NOW - ago * MONTH for ago, reason in enumerate(reasons, start=1) if reason is None]
+            of = unit.session.get_one(PointRow, point)
+            equipment_id = unit.session.get_one(ViewRow, of.view_id).equipment_id
+            state = PointStateRow(point_id=point, site_id=of.site_id, equipment_id=equipment_id)
+            state.last_read_at = max(read, default=None)
+            unit.session.merge(state)
 
 
 def points_of(plant: Plant, at: int) -> list[int]:

@@ -11,11 +11,13 @@ from service.storage.unit import Unit
 
 def carried_items(unit: Unit, sight: Sight) -> list[DeskItem]:
     """Equipment without a usable reading for as many visits in a row as its client wants to hear of."""
+    most = unread.most_carried_over(unit)
+    least = min(most.values(), default=0)
     found = carried_over(unread.unread_in_sight(unit, sight))
+    found = {key: one for key, one in found.items() if one.times >= least}
     if not found:
         return []
     facts = round_facts.equipment_facts(unit, found)
-    most = unread.most_carried_over(unit)
     often = [one for one in found.values() if one.times >= most[facts[one.equipment_id].site_id]]
     often.sort(key=lambda one: (-one.times, one.equipment_id))
     return [_item(one, facts[one.equipment_id]) for one in often[:MOST]]
