@@ -1,6 +1,6 @@
 """The day planner on synthetic months: seconds, gap, memory, and its value against a plain rule.
 
-``rows()`` for each size of register; the plain rule takes the visits by due date and walks on to the
+``row_of()`` each size of register; the plain rule takes the visits by due date and walks on to the
 nearest one, on the same hours and under the same hard rules. All plants are drawn from a seed.
 """
 
@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from bench.kept_rows import Row
 from service.planning.crew_days import Candidate, CrewDay, Gate, Windows, Work
 from service.planning.day_routes import PlannedDays, plan_days
 from service.planning.ground import Ground
@@ -177,7 +178,7 @@ def over_referee_percent(work: Work, steps: int, iterations: int = 4_000) -> flo
     return round(100 * (plan_days(unbroken, steps=steps, bounded=False).value / other - 1), 1)
 
 
-def measured(size: Size) -> dict[str, object]:
+def measured(size: Size) -> Row:
     """One row; run it in a process of its own, since memory is the process's peak."""
     work, due = month(size)
     begun = perf_counter()
@@ -208,15 +209,12 @@ def measured(size: Size) -> dict[str, object]:
     }
 
 
-def rows(sizes: tuple[Size, ...] = SIZES) -> list[dict[str, object]]:
-    """One row per size of register, each measured in a process of its own."""
-    found = []
-    for size in sizes:
-        with multiprocessing.get_context("spawn").Pool(1) as pool:
-            found.append(pool.apply(measured, (size,)))
-    return found
+def row_of(size: Size) -> Row:
+    """The row of one size of register, measured in a process of its own."""
+    with multiprocessing.get_context("spawn").Pool(1) as pool:
+        return pool.apply(measured, (size,))
 
 
 if __name__ == "__main__":
-    for row in rows():
-        print(row)
+    for each in SIZES:
+        print(row_of(each))

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from bench.kept_rows import Row
 from bench.planning_world.walking import Outcome, walk
 from bench.planning_world.ways import FixedRounds, JointRounds, ceilings, fixed_months
 from bench.planning_world.world import CRITICALITIES, Floats, Settings, draw_world
@@ -96,7 +97,7 @@ def _together(outcomes: list[Outcome]) -> Outcome:
     )
 
 
-def row(case: str, name: str, found: Compared) -> dict[str, str | float]:
+def row(case: str, name: str, found: Compared) -> Row:
     """One line of the table, as kept in the file."""
     before, after = found.critical
     return {
@@ -111,4 +112,5 @@ def row(case: str, name: str, found: Compared) -> dict[str, str | float]:
         "weighted_gain": round(found.weighted_gain, 4),
         "critical_baseline": round(before, 4),
         "critical_ours": round(after, 4),
+        "critical_gain": round(after / before - 1, 4),
     }
