@@ -58,7 +58,7 @@ def read(
     around: Around, asker: Asker, response: Response, plan_id: Id, number: Number = None
 ) -> WholePlanOut:
     """A plan with its walks and what it leaves out."""
-    page = see.read_plan(around.store, asker, plan_id, number=number)
+    page = see.read_plan(around.store, asker, plan_id, number=number, today=around.now().date())
     tag(response, page.plan.version)
     return WholePlanOut.of(page)
 

@@ -10,7 +10,7 @@ from service.domain.site_clock import minute_of_day
 from service.domain.stop_facts import EquipmentFacts
 from service.domain.sun_hours import AFTER_SUNSET_MIN, SunHours
 from service.domain.words import Reason
-from service.domain.working_days import PERMIT_LEAD_DAYS, working_days_before
+from service.domain.working_days import PERMIT_LEAD_DAYS, asked_when
 
 #: causes named one by one in a line; of older ones only the count is told
 MOST_CAUSES = 4
@@ -89,6 +89,7 @@ def better_time(
     facts: EquipmentFacts,
     *,
     day: date | None = None,
+    today: date | None = None,
     sun: SunHours | None = None,
 ) -> str:
     """What would be a better time, by the cause of the last visit, in a clause.
@@ -101,6 +102,8 @@ def better_time(
         The equipment.
     day : date, optional
         The day it is planned for; then what is to be asked of the site has a date.
+    today : date, optional
+        From which that date is looked at: one that has gone by is told as "at once".
     sun : SunHours, optional
         Of its site, where its place is known.
 
@@ -109,7 +112,7 @@ def better_time(
     Common practice, no source; that warm surfaces need a while after sunset is
     `service.domain.sun_hours`.
     """
-    by = "" if day is None else _by(day)
+    by = "" if day is None else f" {asked_when(day, today=today)}"
     reason = carried.last.reason
     if reason is Reason.OFF:
         return _when_loaded(facts, by)
@@ -131,11 +134,6 @@ _BETTER: Mapping[Reason, str] = {
     Reason.OUT_OF_TIME: "first at its site on the next walk",
     Reason.OTHER: "by the note of that visit",
 }
-
-
-def _by(day: date) -> str:
-    asked = working_days_before(day, PERMIT_LEAD_DAYS)
-    return f" by {asked.day} {asked:%b}"
 
 
 def _when_loaded(facts: EquipmentFacts, by: str) -> str:

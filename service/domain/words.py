@@ -104,6 +104,14 @@ class PermitState(StrEnum):
     CLOSED = "closed"
 
 
+class RunRequestState(StrEnum):
+    """What a site said when asked to have a machine run for a visit."""
+
+    ASKED = "asked"
+    AGREED = "agreed"
+    REFUSED = "refused"
+
+
 class FindingState(StrEnum):
     OPEN = "open"
     PLANNED = "planned"

@@ -31,3 +31,25 @@ def working_days_before(day: date, count: int) -> date:
         found -= timedelta(days=1)
         left -= found.weekday() < _SATURDAY
     return found
+
+
+def asked_when(day: date, *, today: date | None = None) -> str:
+    """When a site is asked for what a visit on a day needs, in words for a clause.
+
+    Parameters
+    ----------
+    day : date
+        Of the visit.
+    today : date, optional
+        Where the working day for asking lies before it, the words say at once.
+
+    Examples
+    --------
+    >>> asked_when(date(2026, 12, 8), today=date(2026, 11, 28))
+    'by 1 Dec'
+    >>> asked_when(date(2026, 12, 8), today=date(2026, 12, 2))
+    'at once (asking was due 1 Dec)'
+    """
+    due = working_days_before(day, PERMIT_LEAD_DAYS)
+    told = f"{due.day} {due:%b}"
+    return f"by {told}" if today is None or today <= due else f"at once (asking was due {told})"

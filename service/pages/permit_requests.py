@@ -14,6 +14,7 @@ from service.errors import Invalid, Problem
 from service.pages import view
 from service.pages.asking import Around, SignedInForOthers
 from service.pages.rounds import attached
+from service.pages.run_words import run_state, run_words
 from service.pages.templating import render
 from service.reports.permit_requests import permit_requests_csv
 from service.usecases.rounds.permit_requests import (
@@ -56,6 +57,8 @@ def show(
         query=f"first={found.first.isoformat()}&last={found.last.isoformat()}&lead={found.lead_days}",
         today=today,
         state_words=state_words,
+        when_words=when_words,
+        run_words=run_words,
         walkers=walkers,
         problems=problems,
     )
@@ -121,19 +124,40 @@ def _whole(typed: str, problems: list[Problem]) -> int:
 def requests_title(found: PermitRequests) -> str:
     """Four covers at two sites still wait for a permit to be asked for."""
     covers = sum(site.covers for site in found.sites)
-    runs = sum(site.to_run for site in found.sites)
-    if not covers and runs:
-        machines = view.sentence_case(f"{view.number_word(runs)} machine{'' if runs == 1 else 's'}")
-        return f"{machines} to be run for a visit; no cover is opened"
     if not covers:
-        return f"No cover is opened on rounds from {view.day(found.first)} to {view.day(found.last)}"
+        return _runs_title(found)
     sites = [site for site in found.sites if site.waiting]
     if not sites:
-        return f"Permits for all {view.counted(covers, 'cover')} are asked for"
+        return f"Permits for all {view.counted(covers, 'cover')} are asked for{_and_runs(found)}"
     count = view.number_word(found.waiting)
     where = sites[0].name if len(sites) == 1 else f"{view.number_word(len(sites))} sites"
     verb = "cover waits" if found.waiting == 1 else "covers wait"
-    return view.sentence_case(f"{count} {verb} for a permit to be asked for at {where}")
+    return view.sentence_case(f"{count} {verb} for a permit to be asked for at {where}{_and_runs(found)}")
+
+
+def _and_runs(found: PermitRequests) -> str:
+    waiting = found.runs_waiting
+    return f"; {_machines(waiting)} still to be asked to run" if waiting else ""
+
+
+def _runs_title(found: PermitRequests) -> str:
+    """Where no cover is opened."""
+    runs = sum(site.to_run for site in found.sites)
+    if not runs:
+        return f"No cover is opened on rounds from {view.day(found.first)} to {view.day(found.last)}"
+    told = f"{view.sentence_case(_machines(runs))} to be run for a visit; no cover is opened"
+    return told if found.runs_waiting else f"{told}, and all are asked for"
+
+
+def _machines(count: int) -> str:
+    return f"{view.number_word(count)} machine{'' if count == 1 else 's'}"
+
+
+def when_words(one: PermitRequest, today: date) -> str:
+    """Until when to ask; a day that has gone by is no advice."""
+    if one.late(today):
+        return f"At once: asking was due {view.day(one.ask_by)}"
+    return f"Ask by {view.day(one.ask_by)}"
 
 
 def state_words(asked: AskedStop) -> str:
@@ -180,4 +204,5 @@ def csv_row(site: str, contact: str, phone: str, one: PermitRequest, asked: Aske
         "to be asked for" if asked.waits else asked.permit.state.value if asked.permit else "",
         asked.permit.number if asked.permit else "",
         asked.runs_in_turn,
+        run_state(asked.request, asked.day) if asked.runs_in_turn else "",
     ]

@@ -134,7 +134,7 @@ def plan_view(
     problems: Any = (),
 ) -> HTMLResponse:
     """The page of a plan, also with what was wrong with a form on it."""
-    page = see.read_plan(around.store, actor, plan_id, number=number)
+    page = see.read_plan(around.store, actor, plan_id, number=number, today=around.now().date())
     off = sorted(page.body.put_off, key=lambda left: (left.code, -left.worth, left.equipment_id))
     suffix = "" if page.is_current else f"?version={page.number}"
     return render(

@@ -20,6 +20,7 @@ from service.pages.check_words import check_line, doubts
 from service.pages.exposure_words import SUN_RULE, exposure_words, sun_words, tell_first
 from service.pages.forms import Form, Posted
 from service.pages.round_readings import missed_words
+from service.pages.run_words import run_words
 from service.pages.sheet_paper import on_paper
 from service.pages.templating import redirect, render
 from service.pages.view import minute_of_day
@@ -268,6 +269,7 @@ def round_page(
         facts=round_words.six_facts(page.day),
         stop_words=round_words.stop_words,
         off_words=round_words.off_hours_words,
+        run_words=run_words,
         doubts=doubts,
         check_line=check_line,
         exposure=exposure_words(exposure, told=page.warnings),

@@ -26,6 +26,7 @@ HEADERS = (
     "permit",
     "permit_number",
     "run_for_the_visit",
+    "run_request",
 )
 
 

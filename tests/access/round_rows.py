@@ -81,6 +81,20 @@ ROUNDS = (
     Row("PUT /api/v1/permits/{permit_id}", roles(E), Bound.ROUND, json=_permit),
     Row("POST /api/v1/permits/{permit_id}/grant", roles(E), Bound.ROUND, through=(422,)),
     Row("POST /api/v1/permits/{permit_id}/close", roles(E), Bound.ROUND, through=(409,)),
+    Row(f"GET {_R}/run-requests", bound=Bound.ROUND),
+    Row(
+        f"POST {_R}/run-requests",
+        roles(E),
+        Bound.ROUND,
+        json=lambda w: {"equipment_ids": [w["equipment_id"]]},
+        through=(422,),
+    ),
+    Row(
+        "POST /api/v1/run-requests/{request_id}/answer",
+        roles(E),
+        Bound.ROUND,
+        json=lambda w: {"agreed": True},
+    ),
     Row("GET /api/v1/routes", _PLANNERS),
     Row(
         "POST /api/v1/routes",
@@ -203,6 +217,20 @@ ROUND_PAGES = (
             through=(409,),
         )
         for move in ("edit", "grant", "close")
+    ),
+    Row(f"GET {_P}/running", bound=Bound.ROUND),
+    Row(
+        f"POST {_P}/running",
+        roles(E),
+        Bound.ROUND,
+        form=lambda w: {"equipment": str(w["equipment_id"])},
+        through=(422,),
+    ),
+    Row(
+        "POST /run-requests/{request_id}/answer",
+        roles(E),
+        Bound.ROUND,
+        form=lambda w: {"agreed": "agreed"},
     ),
     Row("GET /routes", _PLANNERS),
     Row("GET /routes/new", roles(E)),

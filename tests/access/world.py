@@ -44,7 +44,15 @@ from service.storage.tables.register import (
     ViewMemberRow,
     ViewRow,
 )
-from service.storage.tables.rounds import PermitRow, RoundPointRow, RoundRow, RouteRow, RouteStopRow, StopRow
+from service.storage.tables.rounds import (
+    PermitRow,
+    RoundPointRow,
+    RoundRow,
+    RouteRow,
+    RouteStopRow,
+    RunRequestRow,
+    StopRow,
+)
 from service.storage.unit import Store, Unit
 from service.usecases.condition.presets import ensure_presets
 from service.usecases.field.send_reading import send_reading
@@ -318,6 +326,18 @@ def _round(unit: Unit, world: World, now: datetime, *, state: str, suffix: str, 
         unit,
         PermitRow(round_id=made.id, site_id=world["site_id"], issuer=f"{mark} desk", asked_at=now, **STAMPS),
     )
+    asked = add(
+        unit,
+        RunRequestRow(
+            round_id=made.id,
+            equipment_id=world[equipment],
+            day=made.planned_on,
+            asked_of=f"{mark} desk",
+            state="asked",
+            asked_at=now,
+            **STAMPS,
+        ),
+    )
     code = None if state == "draft" else make_code(lambda below: made.id % below)
     stop = add(
         unit,
@@ -345,6 +365,7 @@ def _round(unit: Unit, world: World, now: datetime, *, state: str, suffix: str, 
             add(unit, row)
         world.texts |= {f"code{suffix}": code or "", f"row_uid{suffix}": f"row-uid-{made.id}-0"}
     world.ids |= {f"round_id{suffix}": made.id, f"stop_id{suffix}": stop.id, f"permit_id{suffix}": permit.id}
+    world.ids |= {f"request_id{suffix}": asked.id}
 
 
 def _finding(unit: Unit, world: World, now: datetime) -> None:

@@ -106,7 +106,7 @@ def test_a_plan_reads_one_of_two_and_says_why(any_store: Store) -> None:
     walk = page.body.walk_of(second)
     assert walk is not None
     stop = next(one for one in walk.stops if one.equipment_id == second)
-    assert "was seen under load longest ago: ask the site by" in stop.why
+    assert "was seen under load longest ago: ask the site at once (asking was due 24 Nov)" in stop.why
     (left,) = page.body.put_off
     assert (left.equipment_id, left.code) == (first, "runs in turn")
     assert "S1-MCC2, seen under load last on 1 Mar 2026" in left.said
@@ -160,8 +160,8 @@ def test_the_permit_list_asks_the_site_to_run_it(store: Store) -> None:
     assert "One machine to be run for a visit; no cover is opened" in told
     assert f"of {GROUP}" in told
     rows = engineer.get("/rounds/permits.csv?first=2026-12-01&last=2026-12-31").text.splitlines()
-    assert rows[0].rstrip().endswith("run_for_the_visit")
-    assert rows[1].rstrip().endswith(GROUP)
+    assert rows[0].rstrip().endswith("run_for_the_visit,run_request")
+    assert rows[1].rstrip().endswith(f"{GROUP},to be asked for")
 
 
 def test_the_field_stands_in_the_form_the_file_and_the_api(store: Store) -> None:

@@ -43,6 +43,7 @@ NO_VERSION = {
     "POST /routes": "creates",
     "POST /rounds": "creates",
     "POST /rounds/{round_id}/permits": "creates",
+    "POST /rounds/{round_id}/run-requests": "creates",
     "POST /plans": "creates",
     "POST /absences": "creates",
     "DELETE /absences/{absence_id}": "takes away what nobody can edit; the second is told that it is gone",

@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import JSON, ForeignKey, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from service.domain.words import PermitState, Reason, RoundState
+from service.domain.words import PermitState, Reason, RoundState, RunRequestState
 from service.storage.tables.base import Base, Kept, Keyed, Retirable, few, one_of, within
 
 
@@ -93,6 +93,28 @@ class PermitRow(Kept, Base):
     granted_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     closed_at: Mapped[datetime | None]
     closed_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+
+
+class RunRequestRow(Kept, Base):
+    """A site was asked to have a machine run for a visit; the newest of a round and machine counts."""
+
+    __tablename__ = "run_requests"
+    __table_args__ = (
+        one_of("state", RunRequestState),
+        Index("ix_run_requests_round_id_equipment_id", "round_id", "equipment_id"),
+    )
+    round_id: Mapped[int] = mapped_column(ForeignKey("rounds.id"))
+    #: not of a stop: those of a draft come and go
+    equipment_id: Mapped[int] = mapped_column(ForeignKey("equipment.id"))
+    #: the day it is to run, which is the round's when it was asked
+    day: Mapped[date]
+    asked_of: Mapped[str] = mapped_column(default="")
+    state: Mapped[str] = mapped_column(default=RunRequestState.ASKED.value)
+    asked_at: Mapped[datetime]
+    asked_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    answer: Mapped[str] = mapped_column(default="")
+    answered_at: Mapped[datetime | None]
+    answered_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
 
 
 class StopRow(Keyed, Base):

@@ -28,13 +28,18 @@ class CarriedRow:
 
 
 def carried_rows(
-    unit: Unit, body: PlanBody, facts: Mapping[int, EquipmentFacts], sites: Mapping[int, PlanSite]
+    unit: Unit,
+    body: PlanBody,
+    facts: Mapping[int, EquipmentFacts],
+    sites: Mapping[int, PlanSite],
+    *,
+    today: date | None = None,
 ) -> tuple[CarriedRow, ...]:
     """What of a plan was carried over, the most often first."""
     found = carried_over(unread.unread_at_sites(unit, body.site_ids))
     most = unread.most_carried_over(unit) if found else {}
     rows = [
-        _row(one, body, facts[key], sites.get(facts[key].site_id), most=most[facts[key].site_id])
+        _row(one, body, facts[key], sites.get(facts[key].site_id), most=most[facts[key].site_id], today=today)
         for key, one in found.items()
         if key in facts
     ]
@@ -42,11 +47,16 @@ def carried_rows(
 
 
 def _row(
-    carried: CarriedOver, body: PlanBody, facts: EquipmentFacts, site: PlanSite | None, *, most: int
+    carried: CarriedOver,
+    body: PlanBody,
+    facts: EquipmentFacts,
+    site: PlanSite | None,
+    *,
+    most: int,
+    today: date | None,
 ) -> CarriedRow:
     walk = body.walk_of(facts.id)
     day: date | None = None if walk is None else walk.day
     sun = None if site is None else sun_hours(site, day or body.month_on)
-    return CarriedRow(
-        carried, facts, walk, better_time(carried, facts, day=day, sun=sun), carried.times >= most
-    )
+    better = better_time(carried, facts, day=day, today=today, sun=sun)
+    return CarriedRow(carried, facts, walk, better, carried.times >= most)

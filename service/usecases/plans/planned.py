@@ -8,7 +8,7 @@ from service.domain.carried_over import better_time
 from service.domain.plan_visits import PlanSite, Visit
 from service.domain.plans import ON_ANOTHER_ROUND, LeftOut, PlanBody, PlannedStop, Walk
 from service.domain.reserve_days import is_kept
-from service.domain.working_days import PERMIT_LEAD_DAYS, working_days_before
+from service.domain.working_days import asked_when
 from service.planning.crew_days import Work
 from service.planning.day_routes import PlannedDay, PlannedDays, PlannedVisit
 from service.planning.order_checks import OrderCheck
@@ -92,7 +92,12 @@ def walk_with(walk: Walk, day: PlannedDay, ground: Ground) -> Walk:
             before.get(one.key),
             one,
             visits[one.key],
-            why=_why(visits[one.key], walk.day, ground.sites[visits[one.key].facts.site_id]),
+            why=_why(
+                visits[one.key],
+                walk.day,
+                ground.sites[visits[one.key].facts.site_id],
+                today=ground.today,
+            ),
         )
         for one in day.visits
     )
@@ -127,18 +132,17 @@ def _stop(before: PlannedStop | None, one: PlannedVisit, visit: Visit, *, why: s
     )
 
 
-def _why(visit: Visit, day: date, site: PlanSite) -> str:
+def _why(visit: Visit, day: date, site: PlanSite, *, today: date) -> str:
     told = visit.reason
     if visit.early:
         told = f"taken early, since somebody is there: {visit.reason}"
     elif visit.must:
         told = f"cannot wait, {visit.must}: {visit.reason}"
     if visit.turn:
-        asked = working_days_before(day, PERMIT_LEAD_DAYS)
-        told = f"{told}; {visit.turn}: ask the site by {asked.day} {asked:%b} to run it"
+        told = f"{told}; {visit.turn}: ask the site {asked_when(day, today=today)} to run it"
     if visit.carried is None:
         return told
-    better = better_time(visit.carried, visit.facts, day=day, sun=sun_hours(site, day))
+    better = better_time(visit.carried, visit.facts, day=day, today=today, sun=sun_hours(site, day))
     return f"{told}; {visit.carried.said}; better: {better}"
 
 

@@ -96,8 +96,10 @@ def list_plans(store: Store, actor: Actor, *, after: int = 0, limit: int = 200) 
     return tuple(plan for plan, sites in found if all(actor.sees_site(site) for site in sites))
 
 
-def read_plan(store: Store, actor: Actor, plan_id: int, *, number: int | None = None) -> PlanPage:
-    """A plan as it counts, or at another of its versions.
+def read_plan(
+    store: Store, actor: Actor, plan_id: int, *, number: int | None = None, today: date | None = None
+) -> PlanPage:
+    """A plan as it counts, or at another of its versions; ``today`` tells what should be asked at once.
 
     Raises
     ------
@@ -105,10 +107,12 @@ def read_plan(store: Store, actor: Actor, plan_id: int, *, number: int | None = 
         Absent or out of sight; or not this role's.
     """
     with store.look() as unit:
-        return plan_page(unit, actor, plan_to_see(unit, actor, plan_id), number=number)
+        return plan_page(unit, actor, plan_to_see(unit, actor, plan_id), number=number, today=today)
 
 
-def plan_page(unit: Unit, actor: Actor, plan: MonthPlan, *, number: int | None = None) -> PlanPage:
+def plan_page(
+    unit: Unit, actor: Actor, plan: MonthPlan, *, number: int | None = None, today: date | None = None
+) -> PlanPage:
     """The same inside a unit."""
     at = plan.current if number is None else number
     body = body_to_see(unit, actor, plan, at)
@@ -127,7 +131,7 @@ def plan_page(unit: Unit, actor: Actor, plan: MonthPlan, *, number: int | None =
         people=_names(unit, body),
         rounds=made,
         versions=plans.versions_of(unit, plan.id),
-        carried=carried_rows(unit, body, facts, sites),
+        carried=carried_rows(unit, body, facts, sites, today=today),
         reserves=reserves_of_plan(body, facts, made),
         forecasts=expected,
         spoiled=spoiled_walks(body, facts, made, expected),

@@ -1,7 +1,8 @@
 """Issue a round: from here on it stands on paper and on the phone."""
 
 import secrets
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -15,6 +16,7 @@ from service.domain.rounds import (
     needs_permit,
     stand_off_text,
 )
+from service.domain.run_requests import RunRequest, still_to_ask
 from service.domain.sheet_codes import make_code
 from service.domain.spots import Target, spot_warnings
 from service.domain.stand_offs import stand_off_m
@@ -28,6 +30,7 @@ from service.storage import (
     permits,
     round_facts,
     rounds,
+    run_requests,
     settings,
     sheet_rows,
     site_state,
@@ -62,6 +65,16 @@ class Outfit:
     instrument: RoundInstrument | None
     targets: tuple[Target, ...] = ()
     ifov_mrad: float | None = None
+    run_requests: Mapping[int, RunRequest] = field(default_factory=dict)
+
+    @property
+    def unasked(self) -> tuple[str, ...]:
+        """Machines that run in turn and that nobody was asked to run on the round's day."""
+        facts = (self.facts[stop.equipment_id] for stop in self.stops)
+        day = self.round.planned_on
+        return tuple(
+            one.title for one in facts if one.duty_group and still_to_ask(self.run_requests.get(one.id), day)
+        )
 
     def permit_of(self, stop: Stop) -> Permit | None:
         return None if stop.permit_id is None else self.permits.get(stop.permit_id)
@@ -89,10 +102,12 @@ def read_outfit(unit: Unit, round_: Round) -> Outfit:
     able = walking_parties.walkers_for(unit, sites, client_id=round_.client_id)
     instrument = walking_parties.instrument_by_id(unit, round_.instrument_id)
     optics = settings.instruments_of_client(unit, round_.client_id).get(round_.instrument_id or 0)
+    facts = round_facts.equipment_facts(unit, equipment)
+    in_turn = any(one.duty_group for one in facts.values())
     return Outfit(
         round=round_,
         stops=stops,
-        facts=round_facts.equipment_facts(unit, equipment),
+        facts=facts,
         permits={permit.id: permit for permit in permits.permits_of(unit, round_.id)},
         points=points,
         able=frozenset(walker.id for walker in able),
@@ -101,6 +116,7 @@ def read_outfit(unit: Unit, round_: Round) -> Outfit:
         instrument=instrument,
         targets=targets_of_round(round_, sheet_rows.targets_of(unit, equipment)),
         ifov_mrad=None if optics is None else optics.ifov_mrad,
+        run_requests=run_requests.newest_of_round(unit, round_.id) if in_turn else {},
     )
 
 
@@ -118,10 +134,10 @@ def issue_problems(outfit: Outfit) -> list[Problem]:
     if outfit.person is None:
         message = "Nobody is named to walk it."
         found.append(problem("person_id", "", message, "Choose who reads.", where="round"))
-    for field, walker in (("person_id", outfit.person), ("second_person_id", outfit.second)):
+    for name, walker in (("person_id", outfit.person), ("second_person_id", outfit.second)):
         if walker is not None and (not walker.active or walker.id not in outfit.able):
             message = "May not walk every site of this round, or has left."
-            found.append(problem(field, walker.name, message, "Choose another, or grant.", where="round"))
+            found.append(problem(name, walker.name, message, "Choose another, or grant.", where="round"))
     if outfit.instrument is not None and outfit.instrument.retired_at is not None:
         message = "This instrument is retired."
         found.append(
@@ -176,6 +192,8 @@ def issue_warnings(outfit: Outfit, *, day: date) -> list[str]:
     party = [walker for walker in (outfit.person, outfit.second) if walker is not None]
     if covered and party and not any(walker.qualified for walker in party):
         told.append("Neither person is on record as qualified to open covers; the permit must name one.")
+    if outfit.unasked:
+        told.append(f"Nobody was asked to have this run for the visit: {', '.join(outfit.unasked)}.")
     told += certificate_warnings(outfit.person, outfit.second, day=day)
     shut = [
         stop

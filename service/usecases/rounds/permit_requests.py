@@ -7,11 +7,12 @@ from datetime import date, datetime, timedelta
 from service.domain.people import Actor
 from service.domain.permissions import Verb, require
 from service.domain.rounds import Permit, Round, needs_permit
+from service.domain.run_requests import RunRequest, still_to_ask
 from service.domain.walking_parties import Walker
 from service.domain.words import PermitState, RoundState
 from service.domain.working_days import MOST_LEAD_DAYS, working_days_before
 from service.errors import Invalid
-from service.storage import rounds, walking_parties
+from service.storage import rounds, run_requests, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import sight_of
 from service.usecases.rounds.timetable import TimedStop, round_day
@@ -28,6 +29,8 @@ class AskedStop:
     """One cover to be opened, with the permit that is noted for it, or a machine to be run for the visit."""
 
     stop: TimedStop
+    day: date
+    request: RunRequest | None = None
 
     @property
     def opens(self) -> bool:
@@ -48,6 +51,11 @@ class AskedStop:
         """No permit is asked for, or it was handed back."""
         return self.opens and (self.permit is None or self.permit.state is PermitState.CLOSED)
 
+    @property
+    def run_waits(self) -> bool:
+        """Nobody was asked to have it run on that day."""
+        return bool(self.runs_in_turn) and still_to_ask(self.request, self.day)
+
 
 @dataclass(frozen=True, slots=True)
 class PermitRequest:
@@ -62,7 +70,13 @@ class PermitRequest:
 
     @property
     def waiting(self) -> int:
+        """Covers for which no permit is asked for yet."""
         return sum(one.waits for one in self.stops)
+
+    @property
+    def runs_waiting(self) -> int:
+        """Machines that nobody was asked to run."""
+        return sum(one.run_waits for one in self.stops)
 
     @property
     def covers(self) -> int:
@@ -83,7 +97,7 @@ class PermitRequest:
 
     def late(self, today: date) -> bool:
         """Something is still to be asked for, and its day has gone by."""
-        return bool(self.waiting) and self.ask_by < today
+        return bool(self.waiting or self.runs_waiting) and self.ask_by < today
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +122,10 @@ class SiteRequests:
     def to_run(self) -> int:
         return sum(len(one.to_run) for one in self.requests)
 
+    @property
+    def runs_waiting(self) -> int:
+        return sum(one.runs_waiting for one in self.requests)
+
 
 @dataclass(frozen=True, slots=True)
 class PermitRequests:
@@ -121,6 +139,10 @@ class PermitRequests:
     @property
     def waiting(self) -> int:
         return sum(site.waiting for site in self.sites)
+
+    @property
+    def runs_waiting(self) -> int:
+        return sum(site.runs_waiting for site in self.sites)
 
 
 def list_permit_requests(
@@ -170,13 +192,16 @@ def list_permit_requests(
 
 
 def _requests(unit: Unit, round_: Round, *, lead_days: int, today: date) -> list[PermitRequest]:
-    covered = [
-        AskedStop(stop)
+    stops = [
+        stop
         for stop in round_day(unit, round_, today=today).stops
         if needs_permit(stop.facts.access) or stop.facts.duty_group
     ]
-    if not covered:
+    if not stops:
         return []
+    in_turn = any(stop.facts.duty_group for stop in stops)
+    asked = run_requests.newest_of_round(unit, round_.id) if in_turn else {}
+    covered = [AskedStop(stop, round_.planned_on, asked.get(stop.facts.id)) for stop in stops]
     people = walking_parties.walkers_by_id(unit, [round_.person_id, round_.second_person_id])
     return [
         PermitRequest(

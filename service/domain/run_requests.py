@@ -1,0 +1,54 @@
+"""Requests that a machine which runs in turn runs for a visit: asked of whom, and what was answered."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from service.domain.words import RunRequestState
+from service.errors import Conflict
+
+
+@dataclass(frozen=True, slots=True)
+class RunRequest:
+    """One request of a site for one machine and one day.
+
+    ``asked_by`` and ``answered_by`` are who noted it here; ``asked_of`` is whom they asked, ``answer``
+    what was said in reply.
+    """
+
+    id: int
+    round_id: int
+    equipment_id: int
+    site_id: int
+    day: date
+    asked_of: str
+    state: RunRequestState
+    asked_at: datetime
+    asked_by: str
+    answer: str
+    answered_at: datetime | None
+    answered_by: str
+    version: int
+
+    def stands(self, day: date) -> bool:
+        """It was asked for that day; a round that moved must be asked for again."""
+        return self.day == day
+
+
+def still_to_ask(request: RunRequest | None, day: date) -> bool:
+    """Nobody was asked that the machine runs on this day."""
+    return request is None or not request.stands(day)
+
+
+def check_unanswered(request: RunRequest) -> None:
+    """An answer is noted once; who hears another one asks again.
+
+    Raises
+    ------
+    service.errors.Conflict
+        It is answered already.
+    """
+    if request.state is not RunRequestState.ASKED:
+        raise Conflict(
+            f"This request is answered already: {request.state.value}",
+            remedy="Where the site says something else now, note a new request and its answer.",
+        )

@@ -1,0 +1,50 @@
+"""What pages say of a request that a machine runs for a visit."""
+
+from datetime import date
+
+from service.domain.run_requests import RunRequest, still_to_ask
+from service.domain.words import RunRequestState
+from service.pages import view
+from service.usecases.rounds.browse import RoundPage
+
+_ANSWERS = {RunRequestState.AGREED: "it will run", RunRequestState.REFUSED: "it will not run"}
+
+
+def run_state(request: RunRequest | None, day: date) -> str:
+    """The state in a word or two, for a list and a file."""
+    if request is None:
+        return "to be asked for"
+    if still_to_ask(request, day):
+        return "asked for another day: ask again"
+    return request.state.value
+
+
+def run_words(request: RunRequest | None, day: date) -> str:
+    """Who was asked, when, by whom, and what came of it, in a sentence without its stop."""
+    if request is None:
+        return "Nobody is asked yet"
+    of = f" of {request.asked_of}" if request.asked_of else ""
+    by = f" by {request.asked_by}" if request.asked_by else ""
+    asked = f"Asked{of} {view.day(request.asked_at.date())}{by}"
+    if still_to_ask(request, day):
+        return f"{asked}, for {view.day(request.day)}: the round has moved, ask again"
+    if request.state is RunRequestState.ASKED or request.answered_at is None:
+        return f"{asked}; no answer noted"
+    said = f" (“{request.answer}”)" if request.answer else ""
+    noted = view.day(request.answered_at.date())
+    return (
+        f"{asked}; {_ANSWERS[request.state]}{said}, noted {noted} by {request.answered_by or 'the service'}"
+    )
+
+
+def running_title(page: RoundPage) -> str:
+    """Two machines of this round are still to be asked for."""
+    day = page.round.planned_on
+    waiting = sum(still_to_ask(page.run_request(stop), day) for stop in page.in_turn)
+    if not page.in_turn:
+        return "No machine of this round runs in turn with others"
+    if not waiting:
+        return "The site was asked to run every machine that runs in turn"
+    one = waiting == 1
+    told = f"{view.number_word(waiting)} {'machine' if one else 'machines'} that {'runs' if one else 'run'} in turn"
+    return view.sentence_case(f"{told} {'is' if one else 'are'} still to be asked for")
