@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from service.domain.foretold import Worse
 from service.domain.questions import RoundQuestion
 from service.domain.reports import CouldHaveMissed, ReportedPoint, could_have_missed
+from service.domain.spoken_notes import SpokenNote
 from service.domain.words import Reason
 
 #: a clock that is further off than this is told [s] (own judgement, no source: pictures and readings
@@ -38,6 +39,7 @@ class CameBack:
     odd: tuple[str, ...] = ()
     worse: Worse | None = None
     foretold: bool = False
+    spoken: tuple[SpokenNote, ...] = ()
 
     @property
     def missing(self) -> bool:
@@ -136,6 +138,8 @@ class Reception:
     questions: tuple[RoundQuestion, ...] = ()
     hidden: tuple[Hidden, ...] = ()
     scans: int = 0
+    #: notes spoken to a stop as a whole; those to a row are with their row
+    spoken: tuple[SpokenNote, ...] = ()
 
     @property
     def counts(self) -> Counts:

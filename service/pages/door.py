@@ -28,6 +28,7 @@ CONTENT_POLICY = "; ".join(
         "style-src 'self' 'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='",
         "img-src 'self' data: blob:",
         "font-src 'self'",
+        "media-src 'self'",
         "connect-src 'self'",
         "worker-src 'self'",
         "manifest-src 'self'",

@@ -1,6 +1,6 @@
 """What is held aside: one send whole, taken in or set aside; and what the walk of a round brought."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from typing import Annotated, Any
@@ -10,7 +10,7 @@ from fastapi.responses import Response
 
 from service.domain.field_records import SendKind
 from service.domain.people import Actor
-from service.errors import Invalid, NotFound
+from service.errors import Invalid, NotFound, Problem
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Form, Posted
 from service.pages.held_words import body_lines, clock_line, held_title, stay, walked_lead
@@ -96,10 +96,19 @@ def _at_its_box() -> Iterator[None]:
 @router.get("/rounds/{round_id}/walked")
 def walked(request: Request, around: Around, actor: SignedIn, round_id: Id) -> Response:
     """What devices sent from the walk of a round beside its readings."""
+    return walked_page(request, around, actor, round_id)
+
+
+def walked_page(
+    request: Request, around: Surroundings, actor: Actor, round_id: int, *, problems: Sequence[Problem] = ()
+) -> Response:
+    """The page of a walk, also with what was wrong with a form on it."""
     page = see_walked(around.store, actor, round_id)
     return render(
         request,
         "field/walked.html",
+        status_code=422 if problems else 200,
+        problems=problems,
         place="rounds",
         page=page,
         round=page.round,

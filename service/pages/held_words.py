@@ -85,6 +85,8 @@ def walked_lead(page: Walked) -> str:
         view.counted(len(page.visits), "visit of a stop", "visits of stops"),
         view.counted(len(page.clocks), "camera clock"),
     ]
+    if page.spoken:
+        parts.append(view.counted(len(page.spoken), "spoken note"))
     waiting = sum(one.state is HeldState.WAITING for one in page.held)
     if waiting:
         parts.append(f"{view.counted(waiting, 'send')} held aside")

@@ -31,6 +31,7 @@ from service.pages.templating import render
 from service.usecases.condition.point_history import see_point_history
 from service.usecases.condition.second_opinions import second_opinions
 from service.usecases.pictures.see import list_point_pictures
+from service.usecases.spoken_notes.see import list_point_notes
 
 router = APIRouter(prefix="/points")
 
@@ -125,6 +126,7 @@ def point(
         place="equipment",
         page=page,
         plotly="/assets/plotly.min.js",
+        spoken=list_point_notes(around.store, actor, point_id),
         pair=latest_pair(list_point_pictures(around.store, actor, point_id)),
         without=" ".join(map_styles()),
     )

@@ -18,6 +18,7 @@ from service.pages.templating import render
 from service.usecases.field.walked import doubt_of
 from service.usecases.rasters.see import list_rasters
 from service.usecases.readings.see_sheet import see_reading_sheet
+from service.usecases.spoken_notes.see import list_reading_notes
 
 router = APIRouter()
 Uid = Annotated[str, Path(pattern=r"^[A-Za-z0-9._:-]{8,64}$")]
@@ -86,6 +87,7 @@ def reading(request: Request, around: Around, actor: SignedIn, uid: Uid) -> Resp
         earlier=_earlier(sheet),
         revisions=_revisions(sheet),
         newest=next((one.uid for one, _by in sheet.revisions if one.current), ""),
+        spoken=list_reading_notes(around.store, actor, uid),
         rasters=raster_words.rasters_part(list_rasters(around.store, actor, uid)),
         again_href=f"/reevaluate?target=reading&id={sheet.reading.id}" if sheet.may_evaluate else "",
     )

@@ -50,7 +50,7 @@ def stands_out(rows: Sequence[CameBack]) -> tuple[CameBack, ...]:
     chosen = [
         row
         for row in rows
-        if row.odd or row.worse is not None or row.not_read or row.missing or row.point.above
+        if row.odd or row.spoken or row.worse is not None or row.not_read or row.missing or row.point.above
     ]
     return tuple(
         sorted(

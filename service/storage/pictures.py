@@ -42,6 +42,12 @@ def picture_by_uid(unit: Unit, uid: str) -> Picture | None:
     return next(iter(_found(unit, PictureRow.uid == uid, most=1)), None)
 
 
+def is_by(unit: Unit, picture: Picture, person_id: int | None) -> bool:
+    """Whether this person brought it."""
+    by = select(PictureRow.by_person_id).where(PictureRow.id == picture.id)
+    return person_id is not None and unit.session.scalar(by) == person_id
+
+
 def picture_sent(unit: Unit, sent_hash: str, *, of: ColumnElement[bool]) -> Picture | None:
     """The picture that was made of these bytes already, in one round or finding."""
     which = (PictureRow.sent_hash == sent_hash) & PictureRow.retired_at.is_(None) & of

@@ -1,4 +1,4 @@
-"""Rows of signed sheets, questions sent back, labels, and what came back of a round."""
+"""Rows of signed sheets, spoken notes, questions sent back, labels, and what came back of a round."""
 
 from tests.access.rows import Bound, E, Row, T, World, roles
 from tests.access.world import SCAN
@@ -6,6 +6,7 @@ from tests.access.world import SCAN
 _R, _P = "/api/v1/rounds/{round_id}", "/rounds/{round_id}"
 _RETURNED = {"round_id": "round_id_returned", "stop_id": "stop_id_returned"}
 _SCAN = _RETURNED | {"uid": "scan_uid"}
+_NOTE = _RETURNED | {"uid": "spoken_uid"}
 _WORKERS = roles(T, E)
 
 
@@ -40,6 +41,33 @@ PAPER = (
         Bound.ROUND,
         at=_SCAN,
         form=lambda w: {"reason": "of another round"},
+    ),
+    # without a recording somebody allowed is told so (422)
+    Row(
+        f"PUT {_R}/spoken-notes/{{uid}}",
+        _WORKERS,
+        Bound.ROUND,
+        at=_RETURNED | {"uid": "=spoken-new-1"},
+        query="row_uid={row_uid_returned}",
+        through=(422,),
+    ),
+    Row(f"GET {_R}/spoken-notes", bound=Bound.ROUND, at=_RETURNED),
+    Row("GET /api/v1/points/{point_id}/spoken-notes", bound=Bound.ROUND),
+    Row(f"GET {_R}/spoken-notes/{{uid}}", bound=Bound.ROUND, at=_NOTE),
+    Row(
+        f"POST {_R}/spoken-notes/{{uid}}/take-back",
+        roles(E),
+        Bound.ROUND,
+        at=_NOTE,
+        json=lambda w: {"reason": "of another board"},
+    ),
+    Row(f"GET {_P}/spoken-notes/{{uid}}", bound=Bound.ROUND, at=_NOTE),
+    Row(
+        f"POST {_P}/spoken-notes/{{uid}}/take-back",
+        roles(E),
+        Bound.ROUND,
+        at=_NOTE,
+        form=lambda w: {"reason": "of another board"},
     ),
     Row(f"GET {_R}/questions", bound=Bound.ROUND, at=_RETURNED),
     Row(f"POST {_R}/questions", roles(E), Bound.ROUND, at=_RETURNED, json=_asked),

@@ -69,6 +69,7 @@ from service.usecases.rounds.return_pages import keep_file
 from service.usecases.rounds.round_file import read_round_file
 from service.usecases.rounds.sheet_scans import SentFile, bring_scans
 from service.usecases.rounds.upload import upload_round
+from service.usecases.spoken_notes.keep import SentNote, keep_note
 from tests.access.criteria_world import add_sets
 from tests.builders import STAMPS, add
 from tests.doors import CHEAP, files_of
@@ -534,19 +535,21 @@ def _pictures(store: Store, world: World, now: datetime) -> None:
 
 
 def _paper(store: Store, world: World, now: datetime) -> None:
-    """A scan and a question of the returned round, and a label on the equipment of the walked one."""
+    """A scan, a spoken note and a question of the returned round, and a label on the equipment of the walked one."""
     walker, files = actor_by_session(store, TECHNICIAN.secret, now=now), FileShelf(files_of(store))
     engineer = actor_by_session(store, ENGINEER.secret, now=now)
     round_id = world["round_id_returned"]
     sent = [SentFile(f"{WALKED}.pdf", SCAN)]
     (scan,) = bring_scans(store, walker, round_id, files=files, sent=sent, typed_code="", now=now)
+    spoken = SentNote("spoken-uid", b"OggS" + b"\0" * 30, row_uid=world.texts["row_uid_returned"])
+    note = keep_note(store, walker, round_id, spoken, shelf=files, now=now)
     asked = ask(
         store, engineer, round_id, row_uid=world.texts["row_uid_returned"], text=f"{WALKED}: fan on?", now=now
     )
     wanted = Wanted(equipment_ids=(world["equipment_id"],))
     (label,) = make_labels(store, engineer, wanted, now=now)
     world.ids |= {"question_id": asked.id}
-    world.texts |= {"scan_uid": scan.uid, "code_label": label.code}
+    world.texts |= {"scan_uid": scan.uid, "spoken_uid": note.uid, "code_label": label.code}
 
 
 def _staged(store: Store, world: World, now: datetime) -> None:

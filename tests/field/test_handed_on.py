@@ -17,6 +17,8 @@ from tests.field.builders import AT, MORNING, NOW, SENT, Device, hand_on, second
 from tests.pictures.builders import encoded
 from tests.readings.builders import Issued
 
+SOUND = b"OggS" + bytes(range(60))
+
 
 def test_what_was_typed_before_it_was_handed_on_is_held_and_told_in_words(
     store: Store, device: Device, engineer: TestClient
@@ -119,6 +121,33 @@ def test_a_draft_that_changes_hands_opens_nothing(store: Store, issued: Issued) 
     assert sent.status_code == 404
 
 
+def test_a_note_to_somebody_elses_photo_is_not_taken_of_a_former_walker(
+    store: Store, device: Device, engineer: TestClient
+) -> None:
+    path = f"/api/v1/rounds/{device.issued.round_id}/pictures/photo-02"
+    assert engineer.put(path, content=encoded()).status_code == 201
+    hand_on(store, device.issued, None)
+    assert device.client.put(f"{path}/voice", content=SOUND).status_code == 404
+    assert engineer.get("/api/v1/pictures/photo-02").json()["voice"] is False
+
+
+def test_a_note_spoken_on_the_walk_goes_to_the_round_all_the_same(
+    store: Store, device: Device, engineer: TestClient
+) -> None:
+    hand_on(store, device.issued, None)
+    notes = f"/api/v1/rounds/{device.issued.round_id}/spoken-notes"
+    path = f"{notes}/spoken-01?row_uid={device.issued.rows[1][0]}"
+    headers = {"Riseline-Person": str(device.person_id)}
+    for _ in range(2):
+        assert device.client.put(path, content=SOUND, headers=headers).status_code == 201
+    (kept,) = engineer.get(notes).json()
+    assert (kept["uid"], kept["by"]) == ("spoken-01", "Test technician")
+    assert device.client.get(notes).status_code == 404
+    assert device.client.get(f"{notes}/spoken-01").status_code == 404
+    stranger = browser(device.app, session_of(store, second_technician(store, device.issued.plant), NOW))
+    assert stranger.put(path.replace("-01", "-02"), content=SOUND).status_code == 404
+
+
 def test_a_photo_of_the_walk_goes_to_the_round_all_the_same(
     store: Store, device: Device, engineer: TestClient
 ) -> None:
@@ -130,5 +159,12 @@ def test_a_photo_of_the_walk_goes_to_the_round_all_the_same(
     (kept,) = engineer.get(f"/api/v1/rounds/{device.issued.round_id}/pictures").json()
     assert (kept["uid"], kept["by"]) == ("photo-01", "Test technician")
     assert device.client.get("/api/v1/pictures/photo-01").status_code == 404
+    voice = path.replace("?kind=visible", "/voice")
+    for _ in range(2):
+        spoken = device.client.put(voice, content=SOUND, headers=headers)
+        assert (spoken.status_code, spoken.json()["voice"]) == (201, True)
+    assert device.client.get("/api/v1/pictures/photo-01/voice").status_code == 404
+    assert engineer.get("/api/v1/pictures/photo-01/voice").content == SOUND
     stranger = browser(device.app, session_of(store, second_technician(store, device.issued.plant), NOW))
+    assert stranger.put(voice, content=SOUND + b"!", headers=headers).status_code == 404
     assert stranger.put(path, content=encoded(number=2), headers=headers).status_code == 404

@@ -89,6 +89,8 @@ NO_VERSION = {
     # a picture's pixels never change; what is said of it asks for its version
     "PUT /rounds/{round_id}/pictures/{uid}": "creates under the device's own id; the same again is one",
     "PUT /rounds/{round_id}/pictures/{uid}/voice": "creates; the same again is one, another is refused",
+    "PUT /rounds/{round_id}/spoken-notes/{uid}": "creates under the device's own id; the same again is one",
+    "POST /rounds/{round_id}/spoken-notes/{uid}/take-back": "once only",
     # an end that is the same whoever comes last
     "DELETE /rasters/{uid}/regions/{region_id}": "takes a region back; twice is once",
     "POST /tokens/{token_id}/revoke": "ends a token; twice is once",

@@ -1,4 +1,4 @@
-"""What comes back beside the readings: scans of signed sheets, and questions sent back."""
+"""What comes back beside the readings: scans of signed sheets, spoken notes, questions sent back."""
 
 from datetime import datetime
 
@@ -6,6 +6,7 @@ from sqlalchemy import ForeignKey, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from service.domain.scans import Matched, ScanKind
+from service.domain.spoken_notes import SpokenKind
 from service.storage.tables.base import Base, Kept, Keyed, few, one_of
 
 
@@ -24,6 +25,32 @@ class SheetScanRow(Keyed, Base):
     content_hash: Mapped[str]
     stored_as: Mapped[str]
     size_bytes: Mapped[int]
+    received_at: Mapped[datetime]
+    by_person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    taken_back_at: Mapped[datetime | None]
+    taken_back_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    taken_back_reason: Mapped[str] = mapped_column(default="")
+
+
+class SpokenNoteRow(Keyed, Base):
+    """A note spoken on the walk to a reading or a stop; the file itself lies beside the database."""
+
+    __tablename__ = "spoken_notes"
+    __table_args__ = (one_of("kind", SpokenKind),)
+    #: made by the device that recorded it, so that a repeated send is one note
+    uid: Mapped[str] = mapped_column(unique=True)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    round_id: Mapped[int] = mapped_column(ForeignKey("rounds.id"), index=True)
+    stop_id: Mapped[int] = mapped_column(ForeignKey("stops.id"))
+    #: NULL: of the stop as a whole
+    row_id: Mapped[int | None] = mapped_column(ForeignKey("round_rows.id"))
+    point_id: Mapped[int | None] = mapped_column(ForeignKey("points.id"), index=True)
+    kind: Mapped[str]
+    content_hash: Mapped[str]
+    stored_as: Mapped[str]
+    size_bytes: Mapped[int]
+    #: on a true clock; NULL where the device's could not be believed
+    taken_at: Mapped[datetime | None]
     received_at: Mapped[datetime]
     by_person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     taken_back_at: Mapped[datetime | None]

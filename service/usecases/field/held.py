@@ -213,7 +213,7 @@ def _telling(
         told_whom=str(held.body.get("told_whom", "")), answer=str(held.body.get("answer", "")),
         told_at=str(held.body.get("told_at", "")),
     )  # fmt: skip
-    told_at = instants_of(own, _sent(held), now=held.received_at)(typed.told_at, "UTC") or held.received_at
+    told_at = instants_of(own, held.skew_s, now=held.received_at)(typed.told_at, "UTC") or held.received_at
     assert chosen[1] is not None
     add_telling(unit, actor, chosen[1], typed, told_at=told_at, by=held.person_id, now=now)
     return own.id

@@ -175,14 +175,19 @@ def hold(unit: Unit, actor: Actor, sent: FieldSend, *, reason: str, now: datetim
     return receipt
 
 
-def instants_of(round_: Round, sent: FieldSend, *, now: datetime) -> Callable[[str, str], datetime | None]:
-    """A reader of what the device's clock showed (text, zone of the site); None where that cannot be."""
+def instants_of(
+    round_: Round, skew_s: float | None, *, now: datetime
+) -> Callable[[str, str], datetime | None]:
+    """A reader of what a device's clock showed (text, zone of the site); None where that cannot be.
+
+    ``skew_s`` is how far that clock was ahead [s]; None counts as right.
+    """
     clock = Clock(round_.planned_on, round_.start_min)
     out = round_.issued_at or now
     within = TakenWithin(min(out, now) - EARLY, now)
 
     def read(text: str, zone: str) -> datetime | None:
         shown = clock.read(text, zone) if text else None
-        return within.put_right(None if shown is None else shown[0], sent.skew_s)
+        return within.put_right(None if shown is None else shown[0], skew_s)
 
     return read

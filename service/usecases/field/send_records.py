@@ -47,7 +47,7 @@ def add_visit(
     place = field_records.place_of_stop(unit, typed.stop_id, round_.id)
     if place is None:
         raise NoPlace(f"Round {round_.code} has no such stop.", remedy="Take the round along again.")
-    read = instants_of(round_, sent, now=received_at)
+    read = instants_of(round_, sent.skew_s, now=received_at)
     started, ended, cautions = (
         read(text, place[1]) for text in (typed.started_at, typed.ended_at, typed.cautions_at)
     )
@@ -71,7 +71,7 @@ def send_telling(
 
     def work(unit: Unit, round_: Round) -> int:
         require(actor, Verb.OPEN_FINDING)
-        told_at = instants_of(round_, sent, now=now)(typed.told_at, "UTC") or now
+        told_at = instants_of(round_, sent.skew_s, now=now)(typed.told_at, "UTC") or now
         finding_id = _told_finding(unit, actor, round_, typed, now=now)
         add_telling(unit, actor, finding_id, typed, told_at=told_at, by=actor.person_id, now=now)
         return finding_id
@@ -157,7 +157,7 @@ def add_check(
     chosen = typed.instrument_id or round_.instrument_id
     try:
         one = kept_checks.instrument(unit, chosen or 0, client_ids=[round_.client_id])
-        at = instants_of(round_, sent, now=received_at)(typed.at, "UTC") or received_at
+        at = instants_of(round_, sent.skew_s, now=received_at)(typed.at, "UTC") or received_at
         fields = CheckFields(str(typed.occasion), at, typed.reference_c, typed.shown_c, typed.note.strip())
         keep_check(unit, actor, one, fields, round_=round_, now=now)
     except (NotFound, Conflict) as error:
@@ -186,7 +186,7 @@ def add_clock(
         one = kept_checks.instrument(unit, typed.instrument_id, client_ids=[round_.client_id])
     except NotFound as error:
         raise NoPlace(error.message) from error
-    at = instants_of(round_, sent, now=received_at)(typed.at or sent.device_time, "UTC") or received_at
+    at = instants_of(round_, sent.skew_s, now=received_at)(typed.at or sent.device_time, "UTC") or received_at
     field_records.add_camera_clock(
         unit, replaces=sent.replaces, uid=sent.uid, round_id=round_.id, instrument_id=one.id,
         person_id=by, at=at, camera_time=typed.camera_time, offset_s=typed.offset_s + (sent.skew_s or 0.0),

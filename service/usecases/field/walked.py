@@ -7,10 +7,12 @@ from datetime import date
 from service.domain.device_clock import clock_doubt
 from service.domain.field_records import CameraClock, HeldSend, StopVisit
 from service.domain.people import Actor
+from service.domain.permissions import Verb, may
 from service.domain.readings import Reading
 from service.domain.rounds import Round
+from service.domain.spoken_notes import SpokenNote
 from service.intake.moments import Clock
-from service.storage import field_records, held_sends
+from service.storage import field_records, held_sends, spoken_notes
 from service.storage.unit import Store
 from service.usecases.rounds.sight import round_to_see, sight_of
 
@@ -37,6 +39,8 @@ class Walked:
     clocks: tuple[CameraClock, ...]
     held: tuple[HeldSend, ...]
     doubts: tuple[DoubtedTime, ...]
+    spoken: tuple[SpokenNote, ...] = ()
+    may_take_back: bool = False
 
 
 def see_walked(store: Store, actor: Actor, round_id: int) -> Walked:
@@ -58,6 +62,8 @@ def see_walked(store: Store, actor: Actor, round_id: int) -> Walked:
             clocks=tuple(field_records.camera_clocks(unit, round_id)),
             held=held_sends.held_sends(unit, sight_of(actor), round_id=round_id, limit=MOST_HELD),
             doubts=tuple(DoubtedTime(one.uid, tag, words) for one, tag, words in doubts if words),
+            spoken=spoken_notes.notes_of_round(unit, round_id),
+            may_take_back=may(actor, Verb.KEEP_REGISTER),
         )
 
 

@@ -15,7 +15,7 @@ from service.storage import audit, pictures
 from service.storage.files import Shelf, shelf_name
 from service.storage.unit import Store, Unit
 from service.usecases.pictures.bring import placed
-from service.usecases.pictures.sight import picture_to_change, round_to_add_to
+from service.usecases.pictures.sight import picture_to_change, picture_to_speak_to, round_to_add_to
 
 ROOM = "voices"
 LONGEST_REASON = 200
@@ -158,18 +158,18 @@ def keep_voice(
     Invalid
         Why it is no recording.
     NotFound, Forbidden
-        Out of sight, or not this role's.
+        Out of sight and not taken by this person on a walk of theirs, or not this role's.
     Conflict
         There is another one already, or the picture is of another round.
     """
     with store.begin() as unit:
-        picture_to_change(unit, actor, uid)
+        picture_to_speak_to(unit, actor, uid, round_id=round_id)
     kind = read_voice(content)
     content_hash = hashlib.sha256(content).hexdigest()
     name = shelf_name(ROOM, content_hash, kind)
     shelf.keep(name, content)
     with store.begin() as unit:
-        picture = picture_to_change(unit, actor, uid)
+        picture = picture_to_speak_to(unit, actor, uid, round_id=round_id)
         if round_id is not None and picture.round_id != round_id:
             raise Conflict("This picture is of another round", remedy="Send it to its own.")
         if picture.voice_as and picture.voice_as != name:

@@ -126,6 +126,28 @@ def picture_to_change(unit: Unit, actor: Actor, uid: str) -> Picture:
     return picture
 
 
+def picture_to_speak_to(unit: Unit, actor: Actor, uid: str, *, round_id: int | None) -> Picture:
+    """The same, also for who took it on a walk of theirs that was given to somebody else meanwhile.
+
+    Raises
+    ------
+    NotFound, Forbidden, Conflict
+        As above; somebody else's picture, or one of another round than the address names.
+    """
+    try:
+        return picture_to_change(unit, actor, uid)
+    except NotFound:
+        if round_id is None:
+            raise
+    round_to_bring_to(unit, actor, round_id)
+    picture = pictures.picture_by_uid(unit, uid)
+    if picture is None or picture.round_id != round_id or not pictures.is_by(unit, picture, actor.person_id):
+        raise NotFound()
+    if picture.retired_at is not None:
+        raise Conflict("This picture was taken out", remedy="Bring it again if it is wanted after all.")
+    return picture
+
+
 def may_change(unit: Unit, actor: Actor, picture: Picture) -> bool:
     """Whether the page offers its forms."""
     if picture.retired_at is not None:

@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from service.errors import RiselineError
-from service.storage import pictures, rasters, sheet_scans
+from service.storage import pictures, rasters, sheet_scans, spoken_notes
 from service.storage.checks import faults_of
 from service.storage.engine import refuse_unsafe_durability
 from service.storage.files import FileShelf, Shelf
@@ -28,6 +28,7 @@ def _missing_files(store: Store, files: FileShelf, shelf: Shelf) -> list[str]:
             ("rasters", rasters.files_named(unit), files),
             ("signed sheets", sheet_scans.files_named(unit), files),
             ("pictures", pictures.files_named(unit), shelf),
+            ("spoken notes", spoken_notes.files_named(unit), shelf),
         )
     faults = []
     for noun, names, where in named:

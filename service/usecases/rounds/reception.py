@@ -14,7 +14,7 @@ from service.domain.rounds import OPEN_FOR_READINGS, Round, RoundPoint
 from service.domain.visits import local_day
 from service.domain.words import RoundState
 from service.errors import Conflict
-from service.storage import foretold, readings, reports, round_questions, rounds, sheet_scans
+from service.storage import foretold, readings, reports, round_questions, rounds, sheet_scans, spoken_notes
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.exposure import distances_of
 from service.usecases.rounds.look_again import LookedAt, odd_among
@@ -78,6 +78,7 @@ def _reception(
     read = readings.current_of_rows(unit, [row.id for row in expected])
     odd, of_round = _odd(unit, round_, expected, read, now=now)
     told = foretold.foretold_of_round(unit, round_.id)
+    spoken = spoken_notes.notes_of_round(unit, round_.id)
     rows = tuple(
         CameBack(
             row_uid=row.uid,
@@ -86,6 +87,7 @@ def _reception(
             odd=tuple(odd.get(row.uid, ())),
             worse=_worse(points[row.point_id], told.get(row.point_id), zones[row.stop_id]),
             foretold=row.point_id in told,
+            spoken=tuple(note for note in spoken if note.row_uid == row.uid),
         )
         for row in expected
     )
@@ -95,6 +97,7 @@ def _reception(
         questions=round_questions.questions_of(unit, round_.id),
         hidden=why_hidden(rows, spots),
         scans=len(sheet_scans.scans_of_round(unit, round_.id)),
+        spoken=tuple(note for note in spoken if not note.row_uid),
     )
 
 

@@ -1,0 +1,1 @@
+"""Verbs of spoken notes: keep them, list them, give one out, take one back."""
