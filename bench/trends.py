@@ -10,6 +10,7 @@ import pymannkendall
 from scipy import stats
 
 from bench.simulated.table import WORLDS, figures, lines_of, report, told
+from bench.trend_scale import scale
 from service.trends.bank import surest_shape
 from service.trends.engine import assess
 from service.trends.fits import fit
@@ -20,16 +21,16 @@ SERIES, VISITS, LOOPED, SEED = 100_000, 24, 400, 20_261
 OUT = Path(__file__).resolve().parents[1] / "var" / "bench" / "trends.json"
 
 
-def draw() -> SeriesBlock:
+def draw(series: int = SERIES) -> SeriesBlock:
     """Series with irregular dates and 8 % of visits missed."""
     rng = np.random.default_rng(SEED)
-    days = np.sort(rng.uniform(0, 1500, (SERIES, VISITS)), axis=1)
+    days = np.sort(rng.uniform(0, 1500, (series, VISITS)), axis=1)
     rise_k = rng.normal(8, 2, days.shape)
     rise_k[rng.random(days.shape) < 0.08] = np.nan
     unknown = np.full(days.size, np.nan)
     return SeriesBlock(
-        ids=np.arange(SERIES),
-        offsets=np.arange(SERIES + 1) * VISITS,
+        ids=np.arange(series),
+        offsets=np.arange(series + 1) * VISITS,
         days=days.ravel(),
         rise_k=rise_k.ravel(),
         u_own_k=unknown,
@@ -79,7 +80,7 @@ def largest_difference(block: SeriesBlock) -> float:
 
 def main() -> dict[str, float]:
     """Print the tables and write var/bench/trends.json."""
-    found, rows = speed(), []
+    found, rows = speed() | scale(), []
     for world in WORLDS:
         reports = []
         for seed in world.seeds:

@@ -12,6 +12,7 @@ from service.trends.evidence import Episodes, Scores, score_visits
 from service.trends.fan import Fan, fan
 from service.trends.fits import Fits, fit
 from service.trends.levelling import as_episodes, without_rounds
+from service.trends.parts import joined, parts_of
 from service.trends.policy import DAYS_PER_MONTH, DAYS_PER_YEAR, LEAST_CONFIRMED, OVER_AIR, Policy
 from service.trends.series import SeriesBlock, TrendBlock, Visits, since_repair
 from service.trends.stages import CONFIRMED, FIRST_SIGN, last_stages
@@ -93,6 +94,10 @@ def assess(block: SeriesBlock, policy: Policy = OVER_AIR) -> TrendBlock:
     >>> found.words, round(float(found.slope_k_per_month[0]), 1), bool(found.chance_12[0] > 0.9)
     (('rising',), 2.0, True)
     """
+    return joined(block, [(places, _assessed(part, policy)) for places, part in parts_of(block)])
+
+
+def _assessed(block: SeriesBlock, policy: Policy) -> TrendBlock:
     levelled, scale = without_rounds(block, policy)
     visits = since_repair(block, levelled.rise_k)
     episodes = as_episodes(block, visits, levelled.u_k, scale, policy)

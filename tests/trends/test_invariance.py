@@ -7,6 +7,7 @@ import pytest
 
 from service.trends.bank import surest_shape
 from service.trends.engine import assess
+from service.trends.parts import joined, parts_of
 from service.trends.policy import DAYS_PER_MONTH, OVER_AIR, OVER_BASELINE, OVER_LIKE_PARTS
 from service.trends.series import Rounds, SeriesBlock
 
@@ -114,6 +115,28 @@ def test_a_batch_may_be_split_by_site() -> None:
             np.testing.assert_allclose(
                 getattr(found, name)[points], getattr(alone, name), rtol=1e-9, err_msg=name
             )
+
+
+@pytest.mark.parametrize("rounds", [True, False], ids=["on rounds", "no rounds"])
+@pytest.mark.parametrize("most", [1, POINTS + 3, 2 * POINTS])
+def test_a_batch_that_is_taken_in_parts_says_the_same(most: int, rounds: bool) -> None:
+    order = np.random.default_rng(3).permutation(SITES * POINTS)
+    block = part(fleet(), order)
+    if not rounds:
+        block = replace(block, rounds=None)
+    parts = list(parts_of(block, most))
+    assert len(parts) == (-(-SITES // max(1, most // POINTS)) if rounds else -(-len(order) // most))
+    told = joined(block, [(places, assess(one, OVER_AIR)) for places, one in parts])
+    assert_alike(assess(block, OVER_AIR), told)
+    assert told.ids.tolist() == order.tolist()
+
+
+def test_like_parts_stay_in_one_part() -> None:
+    views = np.random.default_rng(4).permutation(np.repeat(np.arange(12), 3))
+    block = replace(fleet(), view=views, rounds=None)
+    for places, one in parts_of(block, 10):
+        assert set(views[places].tolist()).isdisjoint(np.delete(views, places).tolist())
+        assert len(one.ids) <= 10
 
 
 @pytest.mark.parametrize("visit", [6, 12, VISITS - 1])
