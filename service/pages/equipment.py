@@ -13,6 +13,7 @@ from service.pages import register_view as words
 from service.pages.asking import Around, SignedIn
 from service.pages.hours_seen import visited_words
 from service.pages.templating import render
+from service.usecases.plans.carried_equipment import see_carried
 from service.usecases.register import browse
 from service.usecases.register.learn_hours import see_as_visited
 
@@ -74,6 +75,7 @@ def show_equipment(request: Request, around: Around, actor: SignedIn, equipment_
         approach=approach(page.equipment.access, kinds),
         behind_cover=page.equipment.access.behind_cover,
         visited=visited,
+        carried=see_carried(around.store, actor, equipment_id, now=around.now()),
         may_keep=may(actor, Verb.KEEP_REGISTER),
         may_open=may(actor, Verb.OPEN_FINDING),
     )

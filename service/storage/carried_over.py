@@ -30,6 +30,11 @@ def unread_at_sites(unit: Unit, site_ids: Collection[int]) -> tuple[Unread, ...]
     return _unread(unit, is_one_of(unit, PointRow.site_id, site_ids))
 
 
+def unread_of_equipment(unit: Unit, equipment_id: int) -> tuple[Unread, ...]:
+    """The same for one equipment."""
+    return _unread(unit, ViewRow.equipment_id == equipment_id)
+
+
 def unread_in_sight(unit: Unit, sight: Sight) -> tuple[Unread, ...]:
     """The same for what somebody sees on the Desk."""
     return _unread(unit, sight.of(PointRow.site_id.expression, PointRow.id.expression))

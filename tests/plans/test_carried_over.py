@@ -20,9 +20,11 @@ from service.storage.tables.register import ClientRow, PointRow, ViewRow
 from service.storage.unit import Store
 from service.usecases.findings.desk import see_desk
 from service.usecases.plans.better_times import first_at_site
+from service.usecases.plans.carried_equipment import see_carried
 from tests.builders import Plant, add
 from tests.doors import browser_as, open_app, program_as
 from tests.plans.builders import NOW, drawn, planning_plant, set_equipment
+from tests.rounds.builders import draft
 
 MONTH = timedelta(days=30)
 
@@ -202,3 +204,41 @@ def test_plan_desk_and_program_tell_the_same(store: Store) -> None:
     assert (told["times"], told["too_often"]) == (3, True)
     assert {visit["reason"] for visit in told["visits"]} == {Reason.BLOCKED.value}
     assert told["visits"][0]["on"] == "2026-10-26"
+
+
+def test_the_page_of_an_equipment_tells_it_and_leads_to_the_plan(store: Store) -> None:
+    plant = planning_plant(store, sites=1, boards=2)
+    came_back(store, points_of(plant, 0), Reason.OFF, Reason.OUT_OF_TIME, Reason.OFF)
+    app = open_app(store, lambda: NOW)
+    engineer = browser_as(app, store, plant, Role.ENGINEER, NOW)
+    at = f"/equipment/{plant.equipment_ids[0]}"
+    alone = engineer.get(at).text
+    assert "Carried over 3 times in a row" in alone
+    assert "too often" in alone
+    assert "Off on 26 Oct 2026, ran out of time on 26 Sep 2026" in alone
+    assert "/rounds/plans/" not in alone
+    page = drawn(store, plant)
+    walk = page.body.walk_of(plant.equipment_ids[0])
+    assert walk is not None
+    assert f'href="/rounds/plans/{page.plan.id}/walks/{walk.key}"' in engineer.get(at).text
+    assert "Carried over" not in engineer.get(f"/equipment/{plant.equipment_ids[1]}").text
+
+
+def test_a_technician_sees_what_came_back_but_not_the_plan(store: Store) -> None:
+    walk = draft(store, sites=1, boards=2)
+    came_back(store, walk.plant.point_ids[:3], Reason.LOCKED)
+    drawn(store, walk.plant)
+    found = see_carried(store, walk.technician(), walk.plant.equipment_ids[0], now=NOW)
+    assert found is not None
+    assert (found.carried.times, found.plan, found.walk) == (1, None, None)
+    assert see_carried(store, walk.technician(), walk.plant.equipment_ids[1], now=NOW) is None
+
+
+def test_a_day_for_asking_that_has_gone_by_is_told_as_at_once(store: Store) -> None:
+    facts, day = facts_of(store, planning_plant(store, sites=1, boards=1)), date(2026, 12, 8)
+    for today, told in (
+        (date(2026, 12, 1), "by 1 Dec"),
+        (date(2026, 12, 2), "at once (asking was due 1 Dec)"),
+    ):
+        better = better_time(once(Reason.BLOCKED), facts, day=day, today=today)
+        assert better == f"ask the site {told} to clear the goods away"
