@@ -22,7 +22,7 @@ NODES = 500
 #: The programme may split assets and knows mean minutes of a group; so many readings, and such a share,
 #: of each limit are kept back for what that leaves out.
 KEPT_BACK_READINGS, KEPT_BACK_SHARE = 3, 0.005
-#: And so much of the evenness.
+#: And of the evenness one reading of a mean month, at most so much.
 FOR_WHOLE_ASSETS = 0.003
 
 
@@ -85,13 +85,20 @@ def _best(
 ) -> tuple[Floats, float]:
     """One wish after the other is given up, the hours last."""
     if peak_over_mean is not None:
-        peak_over_mean -= FOR_WHOLE_ASSETS
+        peak_over_mean -= _for_whole_assets(groups)
     for ratio, slack in dict.fromkeys(((peak_over_mean, 0.0), (None, 0.0), (None, np.inf))):
         rows = _rows(groups, capacity, columns, peak_over_mean=ratio)
         found = _solved(cost, rows, columns, slack=slack)
         if found is not None:
             return found
     raise ArithmeticError("the programme of the months has no answer")
+
+
+def _for_whole_assets(groups: DueGroups) -> float:
+    """What making assets whole may add to the fullest month, as a share of the mean one."""
+    a_month = float((groups.count * groups.read_min / groups.interval).sum())
+    one = float(groups.read_min.max(initial=0.0))
+    return min(FOR_WHOLE_ASSETS, one / a_month) if a_month > 0 else FOR_WHOLE_ASSETS
 
 
 def _solved(cost: Floats, rows: _Rows, columns: _Columns, *, slack: float) -> tuple[Floats, float] | None:
