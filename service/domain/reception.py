@@ -149,6 +149,11 @@ class Reception:
         return tuple(row for row in self.rows if row.stop_id == stop_id)
 
     @property
+    def notes(self) -> int:
+        """Spoken notes, to rows and to stops."""
+        return len(self.spoken) + sum(len(row.spoken) for row in self.rows)
+
+    @property
     def open_questions(self) -> int:
         return sum(question.open for question in self.questions)
 

@@ -37,6 +37,8 @@ def reception_lead(round_: Round, reception: Reception) -> str:
         if count:
             told.append(f"{count} {words}")
     lead = f"{sentence_case(listed(told))}." if told else "Nothing in it stands out."
+    if reception.notes:
+        lead += f" {sentence_case(counted(reception.notes, 'spoken note'))} to listen to."
     if reception.open_questions:
         waits = "waits" if reception.open_questions == 1 else "wait"
         lead += f" {sentence_case(counted(reception.open_questions, 'question'))} {waits} for an answer."

@@ -312,6 +312,8 @@ def test_a_player_stands_beside_the_row_on_every_page_that_shows_it(
             note in shown for note in (of_row, of_stop)
         ], address
         assert "media-src 'self'" in answer.headers["content-security-policy"]
+    lead = page.get(f"{round_}/reception").text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "2 spoken notes to listen to." in lead
     wrong = page.post(f"{round_}/spoken-notes/{of_row.uid}/take-back", data={"reason": ""})
     assert wrong.status_code == 422
     assert "It needs a reason." in wrong.text

@@ -20,7 +20,7 @@ const CHANGED = "changed on the round, before sign-off";
 function pointDraft(kept) {
   return {
     uid: crypto.randomUUID(), temperature: "", amps: "", reason: "", picture: "", note: "", boxes: {}, at: "",
-    asked: [], sent: "", sends: [], ...kept,
+    asked: [], sent: "", sends: [], spoken: 0, ...kept,
   };
 }
 
@@ -37,7 +37,7 @@ export function viewDraft(view, kept) {
 export function stopDraft(pack, kept) {
   return {
     uid: crypto.randomUUID(), startedAt: "", endedAt: "", ambient: "", reflected: "", wind: "",
-    instrumentId: pack.round.instrument_id, seen: "", heard: "", smelt: "", cautionsAt: "", emissivity: "", reflectedSet: "", sent: "", sends: [], ...kept,
+    instrumentId: pack.round.instrument_id, seen: "", heard: "", smelt: "", cautionsAt: "", emissivity: "", reflectedSet: "", sent: "", sends: [], spoken: 0, ...kept,
   };
 }
 

@@ -44,8 +44,9 @@ function asked(box, value, heard, unit) {
 /**
  * @param {View} view @param {ViewDraft} draft @param {string} unit of temperatures
  * @param {() => void} changed @param {() => void} carryOn after a change of what stays set in the instrument
+ * @param {(point: import("./types.js").Point) => Element | null} speak the key of a note to a point
  */
-export function more(view, draft, unit, changed, carryOn) {
+export function more(view, draft, unit, changed, carryOn, speak) {
   const many = view.points.length > 1;
   const known = view.points[0]?.emissivity;
   const set = (/** @type {"emissivity" | "reflectedSet" | "distance"} */ key) => (/** @type {string} */ text) => {
@@ -64,6 +65,7 @@ export function more(view, draft, unit, changed, carryOn) {
       }, unit)),
       line(`${name}Picture number`, input(own.picture, (text) => { own.picture = text; changed(); })),
       line(`${name}Seen, heard or smelt`, input(own.note, (text) => { own.note = text; changed(); })),
+      speak(point),
     ];
   });
   return el("details", { class: "more" },

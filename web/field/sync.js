@@ -74,20 +74,20 @@ export function startSync(store, ways) {
   /** @param {Send} send @returns {Promise<import("./answers.js").Meaning>} */
   async function sendOne(send) {
     const clock = { device_time: send.deviceTime, skew_s: send.skewS ?? null };
-    const query = `${send.path.includes("?") ? "&" : "?"}${new URLSearchParams({ device_time: clock.device_time, skew_s: String(clock.skew_s ?? "") })}`;
+    const query = `${send.path.includes("?") ? "&" : "?"}${new URLSearchParams({ device_time: clock.device_time, ...(clock.skew_s !== null && { skew_s: String(clock.skew_s) }) })}`;
     const headers = { "If-None-Match": "*", "Riseline-Person": String(personId), "Content-Type": send.blob ? send.blob.type || "application/octet-stream" : "application/json" };
     const body = send.blob ?? JSON.stringify({ ...corrected(send), ...send.body, ...clock });
     const ms = timeoutMs + (send.blob?.size ?? 0) * MS_PER_BYTE;
     return meaningOf(await request(send.blob ? send.path + query : send.path, { method: "PUT", headers, body }, ms), send);
   }
 
-  /** @returns {Promise<Send[]>} what may go now: numbers, photos, spoken notes whose photo has gone; each as they were made */
+  /** @returns {Promise<Send[]>} what may go now: numbers, photos, spoken notes (to a photo once that has gone); each as they were made */
   async function due() {
     const all = await store.sends();
     const kept = new Set(all.map((send) => send.uid));
     const mine = all.filter((send) => send.personId === personId && !send.problem && !kept.has(send.of ?? ""));
     const late = (/** @type {Send} */ send) => Number((stumbles.get(send.uid) ?? 0) >= STUMBLES);
-    const photo = (/** @type {Send} */ send) => Number(send.kind === "picture") + 2 * Number(send.kind === "voice");
+    const photo = (/** @type {Send} */ send) => Number(send.kind === "picture") + 2 * Number(send.kind === "voice" || send.kind === "spoken");
     return mine.sort((a, b) => late(a) - late(b) || photo(a) - photo(b) || Number(a.seq) - Number(b.seq));
   }
 

@@ -27,11 +27,11 @@
  *   instruments: Instrument[], sites: Site[], stops: Stop[]}} Pack
  *
  * @typedef {{uid: string, temperature: string, amps: string, reason: string, picture: string, note: string,
- *   boxes: Record<string, string>, at: string, asked: string[], sent: string, sends: string[]}} PointDraft
+ *   boxes: Record<string, string>, at: string, asked: string[], sent: string, sends: string[], spoken: number}} PointDraft
  * @typedef {{points: Record<string, PointDraft>, neutral: string, emissivity: string, reflectedSet: string,
  *   distance: string, settled: boolean, told: boolean, undo: {box: string, was: string}[]}} ViewDraft
  * @typedef {{uid: string, startedAt: string, endedAt: string, ambient: string, reflected: string, wind: string,
- *   instrumentId: number | null, seen: string, heard: string, smelt: string, cautionsAt: string, emissivity: string, reflectedSet: string, sent: string, sends: string[]}} StopDraft
+ *   instrumentId: number | null, seen: string, heard: string, smelt: string, cautionsAt: string, emissivity: string, reflectedSet: string, sent: string, sends: string[], spoken: number}} StopDraft
  * @typedef {{order: number[], cautionSites: number[], untold: string[], checks: string[]}} RoundDraft
  *
  * @typedef {import("./store.js").Send} Send

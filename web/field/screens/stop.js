@@ -5,7 +5,7 @@ import { el, refill } from "../dom.js";
 import { isDone, keepReadings, keepStop, keyOf, roundDraft, stopDraft, viewDraft } from "../drafts.js";
 import { drawingOf, instruments, line, numberBox, textBox } from "../parts.js";
 import { takePhoto } from "../pictures.js";
-import { speakKey } from "../speaking.js";
+import { noteKey, speakKey } from "../speaking.js";
 import { degrees } from "../units.js";
 import { askReason } from "../reasons.js";
 import { atClock, clock, counted, loadHours } from "../words.js";
@@ -129,6 +129,10 @@ function ending(screen, told) {
   });
   return [
     ...lines,
+    noteKey(field, pack, { stopId: stop.id, label: stop.title }, "Speak a note", around.spoken, (count) => {
+      around.spoken = count;
+      void field.store.keepDraft(pack.round.id, keyOf.stop(stop.id), around);
+    }),
     el("div", { class: "pair" },
       el("button", { type: "button", class: "plain", onclick: async () => {
         const { uid, words } = await takePhoto(field.store, pack, { stopId: stop.id, label: stop.title });

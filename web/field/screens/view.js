@@ -10,7 +10,7 @@ import { aim } from "../aiming.js";
 import { more } from "../more.js";
 import { drawingOf } from "../parts.js";
 import { takePhoto } from "../pictures.js";
-import { speakKey } from "../speaking.js";
+import { noteKey, speakKey } from "../speaking.js";
 import { askReason } from "../reasons.js";
 import { askPattern, say } from "../saying.js";
 import { isUnfinished, numberOf } from "../typed.js";
@@ -94,7 +94,7 @@ class ViewScreen {
         aim(stop, view, pack),
         grid, this.pattern, this.doubt,
         drawingOf(view.drawing ?? stop.drawing, view.drawing ? view.name : stop.title),
-        more(view, this.draft, degrees(pack), () => this.changed(), () => this.carryOn())),
+        more(view, this.draft, degrees(pack), () => this.changed(), () => this.carryOn(), (point) => this.speakKey(point))),
       el("div", { class: "foot-keys" },
         this.verdict,
         keypad({
@@ -297,6 +297,18 @@ class ViewScreen {
     if (taken.words) this.say(taken.words, taken.uid ? speakKey(this.field, this.pack, { uid: taken.uid, label }, (words) => this.say(words)) : null);
     this.field.sync.now();
     this.field.heed();
+  }
+
+  /** @param {Point} point */
+  speakKey(point) {
+    const { stop, view, draft } = this;
+    const own = draft.points[point.row_uid];
+    const about = { rowUid: point.row_uid, label: `${stop.title}: ${view.name}, ${point.label}` };
+    const word = view.points.length > 1 ? `${point.label}: speak a note` : "Speak a note";
+    return noteKey(this.field, this.pack, about, word, own.spoken, (count) => {
+      own.spoken = count;
+      void this.field.store.keepDraft(this.pack.round.id, keyOf.view(view.id), draft);
+    });
   }
 
   async cannotRead() {
