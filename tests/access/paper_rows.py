@@ -20,6 +20,7 @@ def _asked(world: World) -> dict[str, str]:
 
 PAPER = (
     Row(f"GET {_P}/reception", bound=Bound.ROUND, at=_RETURNED),
+    Row(f"GET {_R}/reception", bound=Bound.ROUND, at=_RETURNED),
     Row(f"GET {_R}/scans", bound=Bound.ROUND, at=_RETURNED),
     Row(f"POST {_R}/scans", _WORKERS, Bound.ROUND, at=_RETURNED, through=(422,)),
     Row(f"GET {_R}/scans/{{uid}}", bound=Bound.ROUND, at=_SCAN),

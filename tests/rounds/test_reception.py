@@ -9,11 +9,14 @@ from service.domain.reception import CameBack, why_hidden
 from service.domain.words import Reason, Role, Trend
 from service.errors import Conflict, NotFound
 from service.pages.reception_words import reception_lead, reception_title, stands_out, why_words
+from service.storage.files import FileShelf
 from service.storage.tables.readings import PointStateRow
 from service.storage.unit import Store
 from service.usecases.condition.presets import ensure_presets
+from service.usecases.rounds.questions import ask
 from service.usecases.rounds.reception import ReceptionPage, read_reception
-from tests.doors import browser_as, open_app
+from service.usecases.spoken_notes.keep import SentNote, keep_note
+from tests.doors import browser_as, files_of, open_app, program_as
 from tests.readings.builders import START, Issued, issue
 from tests.rounds.builders import change, draft, stand
 
@@ -58,6 +61,82 @@ def test_each_row_is_counted_as_what_it_came_back_as(any_store: Store) -> None:
         "O: off.",
         "Neither read nor given a reason.",
     ]
+
+
+def test_a_program_reads_of_it_what_the_page_says(store: Store) -> None:
+    round_ = second_round(store, level=0)
+    records = [round_.record(place) for place in (0, 1, 2)]
+    records[0] |= {"temperature_c": 410.0}
+    records[2] |= {"temperature_c": 49.0}
+    records.append(round_.record(3, None, reason="K", current_a=None, ambient_c=None))
+    round_.bring(records)
+    walker, (first, second) = round_.technician, (round_.rows[0][0], round_.rows[1][0])
+    files = FileShelf(files_of(store))
+    for uid, place in (("spoken-01", first), ("spoken-02", second)):
+        sent = SentNote(uid, b"OggS" + bytes(20), row_uid=place)
+        keep_note(store, walker, round_.round_id, sent, shelf=files, now=round_.received_at)
+    ask(store, round_.engineer, round_.round_id, row_uid=first, text="Was the fan on?", now=START)
+    page = received(round_)
+    app = open_app(store, lambda: round_.received_at)
+    program = program_as(app, store, round_.plant, Role.ENGINEER, round_.received_at)
+    answer = program.get(f"/api/v1/rounds/{round_.round_id}/reception")
+    assert answer.status_code == 200, answer.text
+    told = answer.json()
+    counts = page.reception.counts
+    assert told["counts"] == {
+        "rows": 6, "read": 3, "not_read": 1, "reasons": {"K": 1}, "missing": 2,
+        "odd": counts.odd, "worse": counts.worse, "above": counts.above,
+    }  # fmt: skip
+    assert (told["state"], told["signed_sheets"], counts.odd > 0, counts.above > 0) == (
+        "returned",
+        0,
+        True,
+        True,
+    )
+    assert [stop["counts"]["rows"] for stop in told["stops"]] == [6]
+    for row, shown in zip(told["rows"], page.reception.rows, strict=True):
+        assert (row["row_uid"], row["odd"], row["level"]) == (
+            shown.row_uid,
+            list(shown.odd),
+            shown.point.level,
+        )
+        assert (row["missing"], row["reason"], row["worse"] is None) == (
+            shown.missing, shown.point.reason, shown.worse is None,
+        )  # fmt: skip
+        assert row["temperature_c"] == shown.point.temperature_c
+    assert told["rows"][3]["reason_words"] == "locked or no permit"
+    assert [[note["uid"] for note in row["spoken_notes"]] for row in told["rows"]][:3] == [
+        ["spoken-01"], ["spoken-02"], [],
+    ]  # fmt: skip
+    missed = page.reception.missed
+    assert (told["could_have_missed"]["clean"], told["could_have_missed"]["told"]) == (
+        missed.clean,
+        missed.told,
+    )
+    assert told["could_have_missed"]["why"] == [
+        {"words": one.words, "count": one.count} for one in page.reception.hidden
+    ]
+    assert [one["question"] for one in told["questions"]] == ["Was the fan on?"]
+    nothing = draft(store, plant=round_.plant)
+    assert program.get(f"/api/v1/rounds/{nothing.round.id}/reception").status_code == 409
+
+
+def test_what_was_worse_than_foretold_is_told_with_what_had_been(store: Store) -> None:
+    round_ = second_round(
+        store, level=0, trend=Trend.STEADY.value, common_k=0.1, u_common_k=0.2, trend_fan=None
+    )
+    round_.bring([*(round_.record(place) for place in (0, 2, 3, 4, 5)), round_.record(1, 75.0)])
+    shown = next(row for row in received(round_).reception.rows if row.worse is not None)
+    app = open_app(store, lambda: round_.received_at)
+    program = program_as(app, store, round_.plant, Role.ENGINEER, round_.received_at)
+    told = program.get(f"/api/v1/rounds/{round_.round_id}/reception").json()
+    (row,) = [one for one in told["rows"] if one["worse"] is not None]
+    assert shown.worse is not None
+    assert (row["row_uid"], row["foretold"], told["foretold"]) == (shown.row_uid, True, 6)
+    assert row["worse"] == {
+        "trend": shown.worse.trend, "middle_k": shown.worse.middle_k,
+        "most_k": shown.worse.most_k, "read_k": shown.worse.read_k,
+    }  # fmt: skip
 
 
 def test_what_looks_odd_is_told_at_its_row_as_it_stands_now(any_store: Store) -> None:
