@@ -1,7 +1,5 @@
 """Style sheets, scripts, fonts and the chart library, served from this checkout and installed packages."""
 
-import gzip
-import hashlib
 import re
 from functools import cache
 from importlib.util import find_spec
@@ -11,6 +9,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import FileResponse, Response
 
 from service.errors import NotFound
+from service.pages.packed import Packed
 from service.pages.templating import WEB, font_paths
 
 router = APIRouter(prefix="/assets")
@@ -25,19 +24,12 @@ AT_ONCE = {"Cache-Control": "no-cache"}
 @router.get("/plotly.min.js")
 def plotly(request: Request) -> Response:
     """The chart library as its package ships it, compressed once."""
-    packed, tag = _plotly()
-    if request.headers.get("if-none-match") == tag:
-        return Response(status_code=304, headers={"ETag": tag})
-    headers = {**A_DAY, "ETag": tag, "Vary": "Accept-Encoding"}
-    if "gzip" in request.headers.get("accept-encoding", ""):
-        return Response(packed, media_type="text/javascript", headers={**headers, "Content-Encoding": "gzip"})
-    return Response(gzip.decompress(packed), media_type="text/javascript", headers=headers)
+    return _plotly().answer(request, media_type="text/javascript", headers=A_DAY)
 
 
 @cache
-def _plotly() -> tuple[bytes, str]:
-    raw = _chart_library()
-    return gzip.compress(raw, 6), f'"{hashlib.sha256(raw).hexdigest()[:16]}"'
+def _plotly() -> Packed:
+    return Packed.of(_chart_library())
 
 
 def _chart_library() -> bytes:

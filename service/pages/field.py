@@ -9,6 +9,7 @@ from fastapi.responses import JSONResponse, Response
 
 from service.intake.content_hash import content_hash_of
 from service.pages.field_script import app_script
+from service.pages.packed import Packed
 from service.pages.templating import FONT_NAMES, WEB, redirect, render
 
 router = APIRouter()
@@ -37,9 +38,9 @@ def show_field(request: Request) -> Response:
 
 
 @router.get(APP)
-def app() -> Response:
-    """The app itself."""
-    return Response(app_script(), media_type="text/javascript", headers=NEVER_KEPT)
+def app(request: Request) -> Response:
+    """The app itself, compressed: it is taken along at the gate, over whatever signal there is."""
+    return _packed().answer(request, media_type="text/javascript", headers=NEVER_KEPT)
 
 
 @router.get("/field/worker.js")
@@ -67,6 +68,11 @@ def manifest() -> JSONResponse:
         "icons": [{"src": f"/assets/{_MARK}", "sizes": "any", "type": "image/svg+xml", "purpose": "any"}],
     }
     return JSONResponse(told, media_type="application/manifest+json", headers=NEVER_KEPT)
+
+
+@cache
+def _packed() -> Packed:
+    return Packed.of(app_script().encode())
 
 
 @cache

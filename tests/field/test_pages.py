@@ -34,6 +34,15 @@ def test_the_page_and_its_worker_are_asked_for_anew_each_time(store: Store) -> N
     assert client.get("/field").headers["location"] == "/field/"
 
 
+def test_the_app_is_sent_compressed_and_only_when_it_has_changed(store: Store) -> None:
+    client = browser(open_app(store, lambda: NOW))
+    sent = client.get("/field/app.js", headers={"Accept-Encoding": "gzip"})
+    assert sent.headers["content-encoding"] == "gzip"
+    assert sent.text == client.get("/field/app.js", headers={"Accept-Encoding": "identity"}).text
+    again = client.get("/field/app.js", headers={"If-None-Match": sent.headers["etag"]})
+    assert (again.status_code, again.content) == (304, b"")
+
+
 def test_the_page_says_nothing_of_who_asks(store: Store) -> None:
     plant = build_plant(store)
     app = open_app(store, lambda: NOW)
