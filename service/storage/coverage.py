@@ -4,8 +4,8 @@ from collections.abc import Collection, Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
+from sqlalchemy import CTE, Select, Subquery, and_, case, func, literal, null, or_, select
 from sqlalchemy import Date as DateType
-from sqlalchemy import Select, Subquery, and_, case, func, literal, null, or_, select
 from sqlalchemy import cast as as_type
 from sqlalchemy.orm import aliased
 
@@ -149,7 +149,7 @@ def _facts(
     unit: Unit, site_ids: Collection[int], at: datetime | None, equipment_ids: Collection[int] | None = None
 ) -> Subquery:
     """One row a point in use, the same columns today and at an instant gone by."""
-    query = _facts_now() if at is None else _facts_at(unit, site_ids, at)
+    query = _facts_now() if at is None else _facts_at(unit, site_ids, at, equipment_ids)
     query = query.where(
         in_use(PointRow, at), in_use(ViewRow, at), in_use(EquipmentRow, at),
         is_one_of(unit, PointRow.site_id, site_ids),
@@ -208,8 +208,11 @@ def _facts_now() -> Select[*tuple[Any, ...]]:
     )
 
 
-def _facts_at(unit: Unit, site_ids: Collection[int], at: datetime) -> Select[*tuple[Any, ...]]:
-    visits, standing, repaired = _visits(unit, site_ids, at), _standing(unit, site_ids, at), _repaired(at)
+def _facts_at(
+    unit: Unit, site_ids: Collection[int], at: datetime, equipment_ids: Collection[int] | None
+) -> Select[*tuple[Any, ...]]:
+    visits = _visits(unit, site_ids, at, equipment_ids)
+    standing, repaired = _standing(unit, site_ids, at), _repaired(at)
     columns = _columns(
         level=standing.c.level,
         trend=standing.c.trend,
@@ -226,23 +229,31 @@ def _facts_at(unit: Unit, site_ids: Collection[int], at: datetime) -> Select[*tu
     )
 
 
-def _visits(unit: Unit, site_ids: Collection[int], at: datetime) -> Subquery:
-    """By point its last visit until an instant that read it, and the last that could have cleared it."""
+def _visits(
+    unit: Unit, site_ids: Collection[int], at: datetime, equipment_ids: Collection[int] | None
+) -> CTE:
+    """By point its last visit until an instant that read it, and the last that could have cleared it.
+
+    From each point backwards along the index of its visits: few steps lead to the one that counts,
+    where a fleet has a million of them.
+    """
     row = AssessmentRow
-    could_clear = and_(row.level.is_not(None), ~row.at_least, ~row.cold)
-    read = and_(ReadingRow.not_assessable.is_(None), ReadingRow.temperature_c.is_not(None))
-    at_sites = select(PointRow.id).where(is_one_of(unit, PointRow.site_id, site_ids))
-    return (
-        select(
-            row.point_id,
-            func.max(case((could_clear, row.taken_at))).label("cleared_at"),
-            func.max(case((read, row.taken_at))).label("seen_at"),
-        )
-        .join(ReadingRow, ReadingRow.id == row.reading_id)
-        .where(row.current, row.counts_level, row.taken_at <= at, row.point_id.in_(at_sites))
-        .group_by(row.point_id)
-        .subquery()
+    counts = (row.point_id == PointRow.id, row.current, row.counts_level, row.taken_at <= at)
+    newest = select(row.taken_at).where(*counts).order_by(row.taken_at.desc()).limit(1)
+    could_clear = newest.where(row.level.is_not(None), ~row.at_least, ~row.cold)
+    read = newest.join(ReadingRow, ReadingRow.id == row.reading_id).where(
+        ReadingRow.not_assessable.is_(None), ReadingRow.temperature_c.is_not(None)
     )
+    query = select(
+        PointRow.id.label("point_id"),
+        could_clear.correlate(PointRow).scalar_subquery().label("cleared_at"),
+        read.correlate(PointRow).scalar_subquery().label("seen_at"),
+    ).where(is_one_of(unit, PointRow.site_id, site_ids))
+    if equipment_ids is not None:
+        query = query.join(ViewRow, ViewRow.id == PointRow.view_id)
+        query = query.where(is_one_of(unit, ViewRow.equipment_id, equipment_ids))
+    # worked out once: merged into the query around it, both would be looked up for every mention
+    return query.cte("visits").prefix_with("MATERIALIZED")
 
 
 def _standing(unit: Unit, site_ids: Collection[int], at: datetime) -> Subquery:
