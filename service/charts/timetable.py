@@ -12,6 +12,8 @@ from service.charts.drawing import fig, markup
 ROW = 54
 HEAD = 34
 FOOT = 12
+#: per cent of the width that the words of a band need beside a block, at the narrowest drawing
+WORDS_WIDE, WORDS_GAP = 16.0, 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,10 @@ def _block(stop: TimetableStop, clock: _Clock, *, y: float, tall: float) -> str:
     )
 
 
-def _bands(stop: TimetableStop, clock: _Clock, *, y: float, tall: float, words: bool) -> str:
+def _bands(
+    stop: TimetableStop, clock: _Clock, *, y: float, tall: float, taken: tuple[float, float] | None = None
+) -> str:
+    """The load hours of a stop; their words where ``taken`` says what of the width block and walk need."""
     body = []
     for band in stop.bands:
         x, end = clock.share(band.start_min), clock.share(band.end_min)
@@ -72,11 +77,34 @@ def _bands(stop: TimetableStop, clock: _Clock, *, y: float, tall: float, words: 
         body.append(
             f'<rect class="load-hours" x="{x:.2f}%" y="{fig(y)}" width="{end - x:.2f}%" height="{fig(tall)}"/>'
         )
-        if words and band.words and end - x > 8:
-            body.append(
-                f'<text class="band-word" x="{end - 0.8:.2f}%" y="{fig(y + tall / 2 + 4)}" text-anchor="end">{escape(band.words)}</text>'
-            )
+        if taken is not None and band.words and end - x > WORDS_WIDE / 2:
+            body.append(_band_words(band.words, x, end, y=y, tall=tall, taken=taken))
     return "".join(body)
+
+
+def _band_words(
+    words: str, x: float, end: float, *, y: float, tall: float, taken: tuple[float, float]
+) -> str:
+    """At the right end of a band; beside what would cover it, or above the band where it has no room."""
+    place, down = end - WORDS_GAP, y + tall / 2 + 4
+    if taken[1] > end - WORDS_WIDE and taken[0] < end:
+        if min(taken[0], end) - x >= WORDS_WIDE:
+            place = min(taken[0], end) - WORDS_GAP
+        else:
+            down = y - 3
+    return (
+        f'<text class="band-word" x="{place:.2f}%" y="{fig(down)}" text-anchor="end">{escape(words)}</text>'
+    )
+
+
+def _taken(table: Timetable, clock: _Clock, index: int) -> tuple[float, float]:
+    """From where to where block and walk cross the row of a stop [per cent of the width]."""
+    stop = table.stops[index]
+    before = table.stops[index - 1].leave_min if index else table.leave_base_min
+    after = table.stops[index + 1].arrive_min if index + 1 < len(table.stops) else None
+    begin = stop.arrive_min if before is None else (before + stop.arrive_min) / 2
+    end = stop.leave_min if after is None else (stop.leave_min + after) / 2
+    return clock.share(min(begin, stop.arrive_min)), clock.share(max(end, stop.leave_min))
 
 
 def _hours(clock: _Clock, height: float) -> str:
@@ -126,7 +154,7 @@ def timetable_svg(table: Timetable) -> Markup:
     for index, stop in enumerate(table.stops):
         y = HEAD + index * ROW
         body.append(f'<line class="grid" x1="0" y1="{y}" x2="100%" y2="{y}"/>')
-        body.append(_bands(stop, clock, y=y + 14, tall=26, words=True))
+        body.append(_bands(stop, clock, y=y + 14, tall=26, taken=_taken(table, clock, index)))
     body.append(_walk(table, clock, height))
     for index, stop in enumerate(table.stops):
         y = HEAD + index * ROW
@@ -155,7 +183,7 @@ def stop_bar(stop: TimetableStop, *, start_min: float, end_min: float) -> Markup
     return markup(
         '<svg class="stop-bar" width="100%" height="14" role="img" focusable="false">'
         f"<title>{escape(_said(stop))}</title>"
-        f'{_bands(stop, clock, y=1, tall=10, words=False)}<line class="floor" x1="0" y1="12" x2="100%" y2="12"/>'
+        f'{_bands(stop, clock, y=1, tall=10)}<line class="floor" x1="0" y1="12" x2="100%" y2="12"/>'
         f"{_block(stop, clock, y=1, tall=10)}</svg>"
     )
 

@@ -8,7 +8,17 @@ import pytest
 from service.charts.months import months
 from service.charts.multiples import LikePart, multiples
 from service.charts.sparkline import Spark, runs_of, sparkline
-from service.charts.timetable import HEAD, ROW, LoadBand, Timetable, TimetableStop, stop_bar, timetable_svg
+from service.charts.timetable import (
+    HEAD,
+    ROW,
+    WORDS_GAP,
+    WORDS_WIDE,
+    LoadBand,
+    Timetable,
+    TimetableStop,
+    stop_bar,
+    timetable_svg,
+)
 
 DAYS = [date(2026, 1, 1) + timedelta(days=30 * step) for step in range(4)]
 
@@ -124,3 +134,38 @@ def test_a_narrow_row_keeps_its_bar_and_hostile_words_are_text() -> None:
     svg = str(stop_bar(TimetableStop("<b>", 500, 520, [LoadBand(480, 690)]), start_min=420, end_min=1020))
     assert 'class="load-hours"' in svg
     assert "<b>" not in svg
+
+
+def texts_and_blocks(svg: str) -> tuple[list[tuple[float, float]], list[tuple[float, float, float, float]]]:
+    """Right ends of the words of bands [%, px], and blocks [%, px, %, px]."""
+    words = re.findall(r'class="band-word" x="([\d.]+)%" y="([\d.]+)"', svg)
+    blocks = re.findall(
+        r'class="(?:at-stop|off-hours)" x="([\d.]+)%" y="([\d.]+)" width="([\d.]+)%" height="([\d.]+)"', svg
+    )
+    return [(float(x), float(y)) for x, y in words], [
+        (float(a), float(b), float(c), float(d)) for a, b, c, d in blocks
+    ]
+
+
+@pytest.mark.parametrize("arrive", range(430, 930, 20))
+@pytest.mark.parametrize("band", [(420, 930), (420, 700), (600, 760)])
+def test_words_of_load_hours_lie_beside_the_block_never_under_it(arrive: int, band: tuple[int, int]) -> None:
+    stop = TimetableStop("a", arrive, arrive + 40, (LoadBand(*band, "07:00–15:30"),))
+    words, blocks = texts_and_blocks(str(timetable_svg(a_round(stop, TimetableStop("b", 1000, 1010)))))
+    ((right, base),) = words
+    x, y, width, _ = blocks[0]
+    beside = right <= x + 0.01 or right - WORDS_WIDE >= x + width - 0.01
+    above = base <= y
+    assert beside or above, (right, base, blocks[0])
+
+
+def test_words_of_load_hours_stay_at_the_right_end_where_nothing_is_in_the_way() -> None:
+    stop = TimetableStop("a", 480, 500, (LoadBand(420, 900, "07:00–15:00"),))
+    words, _ = texts_and_blocks(str(timetable_svg(a_round(stop))))
+    ((right, base),) = words
+    band = re.search(
+        r'class="load-hours" x="([\d.]+)%" y="[\d.]+" width="([\d.]+)%"', str(timetable_svg(a_round(stop)))
+    )
+    assert band is not None
+    assert right == pytest.approx(float(band[1]) + float(band[2]) - WORDS_GAP, abs=0.02)
+    assert base > HEAD + 14
