@@ -1,5 +1,6 @@
 """R7 from the device's side: schedules of faults against the real modules and a real server that is killed."""
 
+import hashlib
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,9 +14,10 @@ from sqlalchemy import Engine, text
 
 from service.domain.words import Role
 from service.storage.engine import open_engine
+from service.storage.files import FileShelf
 from service.storage.unit import Store
 from tests.builders import build_plant
-from tests.doors import COOKIE, session_of
+from tests.doors import COOKIE, files_of, session_of
 from tests.field.faulty_line import Line, listening
 from tests.readings.builders import Issued, issue
 from tests.reliability.killable_server import AT
@@ -39,11 +41,12 @@ class Tally:
 
 @dataclass
 class Expected:
-    """What one schedule typed last, by row; and its visits and tellings by a word that nobody else has."""
+    """What one schedule typed last, by row; and its visits, tellings and spoken notes by a word that nobody else has."""
 
     readings: dict[str, float]
     visits: dict[str, str]
     tellings: dict[str, str]
+    spoken: dict[str, str]
 
 
 class Rows:
@@ -72,6 +75,7 @@ class Ground:
     """A server that can be killed, the line before it, rows to read, and a signed-in browser."""
 
     engine: Engine
+    shelf: FileShelf
     rows: Rows
     line: Line
     address: str
@@ -113,7 +117,9 @@ def ground(url: str, browser: Browser, *, seed: int) -> Iterator[Ground]:
     line = Line(server.port, draw, kill)
     try:
         with listening(line) as address:
-            yield Ground(engine, rows, line, address, browser, person_id, secret, draw)
+            yield Ground(
+                engine, FileShelf(files_of(store)), rows, line, address, browser, person_id, secret, draw
+            )
     finally:
         server.close()
         engine.dispose()
@@ -159,9 +165,9 @@ def _one(made: Ground, page: Page, *, twin: bool) -> None:
 
 
 def _plan(made: Ground) -> tuple[list[dict[str, Any]], list[dict[str, Any]], Expected]:
-    """Readings of some rows, a visit and a telling; two of the readings are typed again."""
+    """Readings of some rows, a visit, a telling and a spoken note; two of the readings are typed again."""
     draw, taken = made.draw, made.rows.take(READINGS_EACH)
-    expected = Expected({}, {}, {})
+    expected = Expected({}, {}, {}, {})
     sends = []
     for issued, place, _stop in taken:
         row = issued.rows[place][0]
@@ -177,8 +183,14 @@ def _plan(made: Ground) -> tuple[list[dict[str, Any]], list[dict[str, Any]], Exp
     told = str(uuid.uuid4())
     sends.append(_send(made, "telling", issued, {"row_uid": issued.rows[place][0], "told_whom": told}))
     expected.tellings[sends[-1]["uid"]] = told
+    sound = f"OggS{uuid.uuid4()}"
+    note = _send(made, "spoken", issued, {})
+    note |= {"path": f"{note['path']}?row_uid={issued.rows[place][0]}", "sound": sound}
+    del note["body"]
+    sends.insert(3, note)
+    expected.spoken[note["uid"]] = sound
     edits = []
-    for of, after in ((0, 1), (3, 4)):
+    for of, after in ((0, 1), (4, 5)):
         value = round(60 + 20 * draw.random(), 2)
         expected.readings[sends[of]["body"]["row_uid"]] = value
         body = sends[of]["body"] | {"temperature_c": value}
@@ -186,7 +198,12 @@ def _plan(made: Ground) -> tuple[list[dict[str, Any]], list[dict[str, Any]], Exp
     return sends, edits, expected
 
 
-_PATHS = {"reading": "readings", "stop visit": "stop-visits", "telling": "field-tellings"}
+_PATHS = {
+    "reading": "readings",
+    "stop visit": "stop-visits",
+    "telling": "field-tellings",
+    "spoken": "spoken-notes",
+}
 
 
 def _send(made: Ground, kind: str, issued: Issued, body: dict[str, Any]) -> dict[str, Any]:
@@ -207,7 +224,11 @@ def _compare(made: Ground, sends: list[dict[str, Any]], ended: dict[str, Any], e
         tally.breaches.append(f"still waiting: {ended['left']}")
     with made.engine.connect() as connection:
         known = set(
-            connection.execute(text("SELECT uid FROM readings UNION SELECT uid FROM field_sends")).scalars()
+            connection.execute(
+                text(
+                    "SELECT uid FROM readings UNION SELECT uid FROM field_sends UNION SELECT uid FROM spoken_notes"
+                )
+            ).scalars()
         )
         for row, value in expected.readings.items():
             stored = connection.execute(
@@ -226,6 +247,12 @@ def _compare(made: Ground, sends: list[dict[str, Any]], ended: dict[str, Any], e
                 text("SELECT told_whom FROM tellings WHERE told_whom = :w"), {"w": whom}
             )
             _count(tally, list(told.scalars()), [whom], f"telling {uid}")
+        for uid, sound in expected.spoken.items():
+            kept = connection.execute(
+                text("SELECT stored_as FROM spoken_notes WHERE uid = :u OR content_hash = :h"),
+                {"u": uid, "h": hashlib.sha256(sound.encode()).hexdigest()},
+            ).scalars()
+            _count(tally, [made.shelf.read(name).decode() for name in kept], [sound], f"spoken note {uid}")
     tally.lost += len(set(ended["acknowledged"]) - known)
 
 

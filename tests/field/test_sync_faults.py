@@ -2,7 +2,7 @@
 
 The real store and engine of the field app run in Chromium and send through a line that drops,
 cuts, repeats, reorders and delays, answers with a page of its own, and kills the server and the
-page. Afterwards every reading stands as it was typed last, every visit and telling once, and what
+page. Afterwards every reading stands as it was typed last, every visit, telling and spoken note once (with its file), and what
 the device holds for acknowledged is there. The broken twin takes off its queue what it sends,
 before the answer; the harness must see it lose.
 """
