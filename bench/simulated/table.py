@@ -36,8 +36,11 @@ class World:
     ``seeds`` were not looked at when lines and priors were chosen; those used for tuning are 101,
     1101, 1102 and 2101, and 202, 1202 and 2202 were seen while the worlds were being written. They
     were first run on 28 November 2026, with lines and priors as they stood; the prior of bearings was
-    changed after that (on 2101 alone), which 2912, run once since, is the clean check of. 912 and
-    1912 are kept for one last look and have not been run.
+    changed after that (on 2101 alone), which 2912, run once since, is the clean check of. Later that
+    day how long faults last was set anew (``worlds.py``, on 101, 1101 and 2101): other fleets come of
+    the same seeds. Lines, what is asked of points that are read often and the score of a first sign
+    were then chosen on 101, 1101, 1102 and 2101. 912 and 1912 are kept for one last look and have not
+    been run.
     """
 
     name: str

@@ -2,6 +2,11 @@
 
 Everything in them is invented; scatter, slips and shares are common practice, no source. Loads
 were set once, on the tuning seeds, by how plain fixed lines and the stated uncertainties came out.
+How long faults last was set again, on the same seeds, by what a perfect detector would reach, told
+beside the study of trends for each world (34.9, 34.5 and 27.1 months): even between its ends and no
+longer than 0.6 of the time watched gives 34.9, 34.8 and 26.9, where a log-normal law of the same
+median, which stood here before, gave 33.0, 32.0 and 25.7. Over air faults begin after a fifth of the
+time watched (yearly routes miss few there); elsewhere after a twentieth.
 """
 
 from dataclasses import dataclass
@@ -76,13 +81,16 @@ def _faults(
     span: float,
     *,
     share: float,
-    median: float,
     ends: tuple[float, float],
+    earliest: float = 0.05,
 ) -> _Faults:
+    """Faults that last evenly between two ends, or most of what is watched where that is less.
+
+    ``earliest`` is the first onset as a share of the time watched.
+    """
     kind = np.where(rng.random(count) < share, rng.integers(LINEAR, 4, count), HEALTHY)
-    lasts = np.clip(np.exp(rng.normal(np.log(median), 0.45, count)), *ends)
-    lasts = np.minimum(lasts, 0.85 * span)
-    onset = rng.uniform(0.05 * span, np.maximum(span - lasts, 0.06 * span))
+    lasts = np.minimum(rng.uniform(*ends, count), 0.6 * span)
+    onset = rng.uniform(earliest * span, span - lasts)
     return _Faults(kind, onset, lasts)
 
 
@@ -189,7 +197,7 @@ def _air_site(rng: np.random.Generator, site: int, count: int = 40, limit_k: flo
     months = _interval(rng)
     dates = _dates(rng, months)
     span = float(dates[-1] - dates[0])
-    faults = _faults(rng, count, span, share=0.15, median=2.95, ends=(1.0, 6.0))
+    faults = _faults(rng, count, span, share=0.15, ends=(1.0, 6.0), earliest=0.2)
     healthy_k = np.clip(np.exp(rng.normal(np.log(8), 0.5, (count, 1))), 2, 22)
     step = rng.uniform(6, 22, (count, 1)) / (limit_k - healthy_k)
     x = (dates - faults.onset[:, None]) / faults.lasts[:, None]
@@ -269,7 +277,7 @@ def _faulty_views(
     own_k = np.clip(np.exp(rng.normal(np.log(8), 0.5, (views, 1))), 2, 22)
     own_k = own_k + rng.normal(0, rng.uniform(0.3, 1.0, (views, 1)), (views, 3))
     bad = rng.random(views) < 5 / 14
-    of_view = _faults(rng, views, span, share=1.0, median=2.95, ends=(1.0, 6.0))
+    of_view = _faults(rng, views, span, share=1.0, ends=(1.0, 6.0))
     two = bad & (rng.random(views) < 0.2)
     kind = np.zeros((views, 3), dtype=np.int64)
     kind[:, 0] = np.where(bad, of_view.kind, HEALTHY)
@@ -347,7 +355,7 @@ def _bearing_site(rng: np.random.Generator, site: int, count: int = 40, limit_k:
     months = int(rng.choice((1, 3, 6), p=(0.4, 0.4, 0.2)))
     dates = _dates(rng, months)
     span = float(dates[-1] - dates[0])
-    faults = _faults(rng, count, span, share=0.15, median=2.3, ends=(0.75, 4.0))
+    faults = _faults(rng, count, span, share=0.15, ends=(0.75, 4.0))
     healthy_k = np.clip(np.exp(rng.normal(np.log(18), 0.4, (count, 1))), 7, 45)
     x = (dates - faults.onset[:, None]) / faults.lasts[:, None]
     step = rng.uniform(6, 18, (count, 1)) / limit_k
