@@ -29,6 +29,10 @@ class Best:
     z : ndarray
         Amplitude over its standard deviation, the largest over onsets and shapes; NaN where no
         onset is possible.
+    sureness : ndarray
+        Root of twice the log-likelihood by which the surest shape beats no change at all, both
+        under Student's t: a lone reading counts for less here than in ``z``, since a slip may
+        explain it. Below 0 where the surest shape falls, NaN where ``z`` is.
     rise_k : ndarray
         What the shape has gained from its onset to the last visit [K].
     level_k : ndarray
@@ -42,6 +46,7 @@ class Best:
     """
 
     z: Floats
+    sureness: Floats
     rise_k: Floats
     level_k: Floats
     onset: Ints
@@ -51,9 +56,9 @@ class Best:
     @classmethod
     def blank(cls, count: int) -> "Best":
         """Nothing found yet."""
-        z, rise_k, level_k, step_sd_k = np.full((4, count), np.nan)
+        z, sureness, rise_k, level_k, step_sd_k = np.full((5, count), np.nan)
         whole = np.full(count, -1, dtype=np.int64), np.zeros(count, dtype=np.int64)
-        return cls(z, rise_k, level_k, *whole, step_sd_k)
+        return cls(z, sureness, rise_k, level_k, *whole, step_sd_k)
 
     def part(self, rows: slice) -> "Best":
         """The results of some series."""
@@ -94,7 +99,8 @@ def surest_shape(
     with 4 degrees of freedom about the **winning** shape: weights about the flat model would
     take a real step for outliers. All onsets at once by sums over the visits after each, time
     counted from the last visit and rises from their mean, so that the fourth powers keep their
-    digits.
+    digits. ``sureness`` compares the winner with the flat model at weights of its own: by z alone
+    one high last reading, which a step at the last visit fits without a rest, would be a change.
 
     References
     ----------
@@ -148,28 +154,55 @@ def fit_again(
     *,
     passes: int = PASSES,
     least_before: int = 1,
+    dimensions: int = 1,
 ) -> Best:
     """Fit, weigh anew about the winning shape, and fit again; arrays of shape (n, series).
 
-    ``weigh`` takes the residuals and the weights they were found with, and gives the next weights.
+    ``weigh`` takes the residuals and the weights they were found with, and gives the next weights;
+    ``dimensions`` is how many residuals of a visit it weighs together.
     """
     tau = np.ascontiguousarray(years - years[-1])
     centre = rise_k.mean(axis=0)
     y = np.ascontiguousarray(rise_k - centre)
+    plain = weight
     for turn in range(passes):
         found = fit_onsets(tau, y, weight, least_before)
         course = shape_at(tau, found.onset, found.shape)
         if turn < passes - 1:
             weight = weigh(y - found.level - found.amplitude * course, weight)
+    changed = weigh(y - found.level - found.amplitude * course, weight)
+    sureness = _sureness(changed, _flat_weights(y, plain, weigh, passes), dimensions)
     none = ~np.isfinite(found.z)
     return Best(
         z=np.where(none, np.nan, found.z),
+        sureness=np.where(none, np.nan, np.copysign(sureness, found.z)),
         rise_k=np.where(none, np.nan, found.amplitude * course[-1]),
         level_k=found.level + centre,
         onset=np.where(none, -1, found.onset),
         shape=found.shape,
         step_sd_k=found.step_sd,
     )
+
+
+def _flat_weights(
+    y: Floats, weight: Floats, weigh: Callable[[Floats, Floats], Floats], passes: int
+) -> Floats:
+    """Weights of every visit about a level that never changes."""
+    for _ in range(passes):
+        level = (weight * y).sum(axis=0) / weight.sum(axis=0)
+        weight = weigh(y - level, weight)
+    return weight
+
+
+def _sureness(changed: Floats, flat: Floats, dimensions: int) -> Floats:
+    """Root of twice the log-likelihood ratio of two fits, by the weights that Student's t gave about each.
+
+    The weight is (NU + d)/(NU + r^2/u^2)/u^2 and the log-likelihood -(NU + d)/2 log(1 + r^2/(NU u^2)):
+    but for a constant, (NU + d)/2 times the log of the weight.
+    """
+    gain = (NU + dimensions) * np.log(changed / flat).sum(axis=0)
+    root: Floats = np.sqrt(np.maximum(gain, 0.0))
+    return root
 
 
 def t_weights(residual: Floats, plain: Floats) -> Floats:

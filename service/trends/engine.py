@@ -64,7 +64,7 @@ def assess(block: SeriesBlock, policy: Policy = OVER_AIR) -> TrendBlock:
 
     Notes
     -----
-    Rule shape-bank/1 (``science`` of this room: bank, joint, offsets, stages, crossing). What a
+    Rule shape-bank/2 (``science`` of this room: bank, joint, offsets, stages, crossing). What a
     round shares is taken away, uncertainties are put right by what the site's own readings do,
     and each of the last ``policy.remembered`` visits is scored as if it were the last. *First
     sign* at one such visit; *confirmed* by ``stages``: then *has risen* until three visits lie
@@ -106,8 +106,7 @@ def _assessed(block: SeriesBlock, policy: Policy) -> TrendBlock:
     stage = last_stages(scores, episodes, policy.lines)
     falls = _falls(episodes, visits, policy)
     told, fitted = _fits(visits, np.where(stage == CONFIRMED, last.after + 1, policy.recent_visits))
-    hidden_k = policy.lines.line + NINE_IN_TEN
-    could_hide_k = np.maximum(hidden_k * last.step_sd_k, policy.lines.least_rise_k)
+    could_hide_k = np.maximum((policy.shown_z + NINE_IN_TEN) * last.step_sd_k, policy.lines.least_rise_k)
     chances, fans = _chances(block, visits, episodes, policy, chosen=_forecast_for(stage, last, visits))
     return TrendBlock(
         ids=block.ids,

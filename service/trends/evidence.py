@@ -54,7 +54,7 @@ class Scores:
 
     Attributes
     ----------
-    z, rise_k, step_sd_k : ndarray
+    z, sureness, rise_k, step_sd_k : ndarray
         As in ``Best``; NaN before the fourth visit, and at visits that were not asked for.
     onset_years : ndarray
         Date of the last visit before the change [years].
@@ -63,6 +63,7 @@ class Scores:
     """
 
     z: Floats
+    sureness: Floats
     rise_k: Floats
     step_sd_k: Floats
     onset_years: Floats
@@ -72,8 +73,8 @@ class Scores:
     @classmethod
     def blank(cls, size: int) -> "Scores":
         """Nothing scored yet."""
-        z, rise_k, step_sd_k, onset_years = np.full((4, size), np.nan)
-        return cls(z, rise_k, step_sd_k, onset_years, *np.zeros((2, size), dtype=np.int64))
+        z, sureness, rise_k, step_sd_k, onset_years = np.full((5, size), np.nan)
+        return cls(z, sureness, rise_k, step_sd_k, onset_years, *np.zeros((2, size), dtype=np.int64))
 
     def at_last(self, episodes: Episodes) -> "Scores":
         """What the last visit of each series said, of shape (series,); blank where it has none."""
@@ -143,7 +144,8 @@ def _score_threes(scores: Scores, episodes: Episodes, views: Ints, n: int) -> No
 
 def _put(scores: Scores, at: Ints, years: Floats, found: Best) -> None:
     last = at[:, -1]
-    scores.z[last], scores.rise_k[last], scores.step_sd_k[last] = found.z, found.rise_k, found.step_sd_k
+    for name in ("z", "sureness", "rise_k", "step_sd_k"):
+        getattr(scores, name)[last] = getattr(found, name)
     onset = np.maximum(found.onset, 0)
     scores.onset_years[last] = np.where(found.onset < 0, np.nan, years[np.arange(len(years)), onset])
     scores.shape[last] = found.shape
@@ -151,15 +153,19 @@ def _put(scores: Scores, at: Ints, years: Floats, found: Best) -> None:
 
 
 def _least(found: Best, years: Floats, y: Floats, u: Floats) -> Best:
-    """The least score with one of the last two visits left out; NaN while too few are left."""
+    """The least scores with one of the last two visits left out; NaN while too few are left."""
     n = years.shape[1]
     if n <= LEAST_VISITS:
-        return replace(found, z=np.full(len(years), np.nan))
+        return replace(found, z=np.full(len(years), np.nan), sureness=np.full(len(years), np.nan))
     kept = np.array([np.delete(np.arange(n), gone) for gone in (n - 1, n - 2)])
     # without the one and without the other, series after series, in one fit
     without = (part[:, kept].reshape(-1, n - 1) for part in (years, y, u))
-    z = surest_shape(*without, least_before=LEAST_BEFORE).z.reshape(-1, len(kept))
-    return replace(found, z=np.fmin(found.z, np.fmin.reduce(z, axis=1)))
+    least = surest_shape(*without, least_before=LEAST_BEFORE)
+    z, sureness = (
+        np.fmin(whole, np.fmin.reduce(part.reshape(-1, len(kept)), axis=1))
+        for whole, part in ((found.z, least.z), (found.sureness, least.sureness))
+    )
+    return replace(found, z=z, sureness=sureness)
 
 
 def _threes(episodes: Episodes) -> Ints:

@@ -60,7 +60,11 @@ class LookBack:
         """What would have been flagged with every line so much higher."""
         lines = self.policy.lines
         moved = replace(
-            lines, line=lines.line + shift, again=lines.again + shift, at_once=lines.at_once + shift
+            lines,
+            line=lines.line + shift,
+            alone=lines.alone + shift,
+            again=lines.again + shift,
+            at_once=lines.at_once + shift,
         )
         return _runs(stages(self.scores, self.episodes, moved), self.visits)
 

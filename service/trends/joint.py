@@ -86,4 +86,4 @@ def _surest(years: Floats, apart: Floats, between: Floats, u: Floats, least_befo
         weighed: Floats = plain * (NU + 2) / (NU + off)
         return weighed
 
-    return fit_again(years, apart, plain, by_both, least_before=least_before)
+    return fit_again(years, apart, plain, by_both, least_before=least_before, dimensions=2)

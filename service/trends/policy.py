@@ -9,7 +9,7 @@ from service.trends.stages import Lines
 DAYS_PER_MONTH = 365.25 / 12
 DAYS_PER_YEAR = 12 * DAYS_PER_MONTH
 #: Version of the rule, stored beside every trend.
-METHOD = "shape-bank/1"
+METHOD = "shape-bank/2"
 #: Visits below which nothing is more than a first sign, nor a series' own scatter known.
 LEAST_CONFIRMED = 5
 
@@ -36,6 +36,8 @@ class Policy:
         its line lies higher than that of a rise.
     falling_form : str
         Form of the falling series' score.
+    shown_z : float
+        Z of a rise in the middle of a series that is surely a sign.
     steady_within_k : float
         Steady only if a rise of this size would have shown nine times in ten [K].
     own_scatter : bool
@@ -58,6 +60,7 @@ class Policy:
     easing_z: float = 6.0
     least_fall_k: float = 3.0
     falling_form: str = "single"
+    shown_z: float = 4.6
     steady_within_k: float = 10.0
     own_scatter: bool = False
     tells_chances: bool = True
@@ -66,11 +69,13 @@ class Policy:
 
 OVER_AIR = Policy(stages.OVER_AIR, own_scatter=True)
 #: The camera cancels and a healthy part stays near 0 K.
-OVER_LIKE_PARTS = Policy(stages.LIKE_PARTS, steady_within_k=6.0, falling_form="joint", assumed_u_k=0.6)
+OVER_LIKE_PARTS = Policy(
+    stages.LIKE_PARTS, shown_z=4.5, steady_within_k=6.0, falling_form="joint", assumed_u_k=0.6
+)
 #: A rise over one's own baseline begins near 0 K, so that a round's share of it says nothing: what
 #: the round shares is a kelvin here.
 OVER_BASELINE = Policy(
-    replace(stages.BEARINGS, offset="kelvin"), falling_form="drop one", tells_chances=False
+    replace(stages.BEARINGS, offset="kelvin"), shown_z=3.5, falling_form="drop one", tells_chances=False
 )
 
 _BY_REFERENCE = {"over like parts": OVER_LIKE_PARTS, "over its own baseline": OVER_BASELINE}

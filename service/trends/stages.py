@@ -26,8 +26,11 @@ class Lines:
     form : str
         Of ``score_visits``.
     line, per_log_rate : float
-        A first sign is Z above line + per_log_rate ln(visits a year): who reads often gives
-        chance more occasions.
+        A first sign is a sureness above line + per_log_rate ln(visits a year): who reads often
+        gives chance more occasions.
+    alone : float
+        A first sign as well is Z above it: so far out that an engineer wants to hear of it
+        although a slip of one reading may explain it.
     least_rise_k : float
         Least rise since the onset [K].
     again, at_once : float
@@ -45,6 +48,7 @@ class Lines:
     form: str
     line: float
     per_log_rate: float
+    alone: float
     least_rise_k: float
     again: float
     at_once: float
@@ -52,11 +56,13 @@ class Lines:
     prior: Prior
 
 
-OVER_AIR = Lines("single", 4.6, 0.0, 3.0, again=3.5, at_once=6.0, offset="kelvin", prior=MENDED)
-LIKE_PARTS = Lines("joint", 4.5, 0.4, 3.0, again=4.0, at_once=6.0, offset="none", prior=MENDED)
+#: Lines, and what is asked of points that are read often, were set on simulated fleets 101 (about half
+#: a false flag per 100 point-years), 1101 and 1102 (about one), and 2101 (about 0.7).
+OVER_AIR = Lines("single", 2.4, 0.5, 5.0, 3.0, again=3.5, at_once=6.0, offset="kelvin", prior=MENDED)
+LIKE_PARTS = Lines("joint", 3.2, 0.6, 5.7, 3.0, again=4.0, at_once=6.0, offset="none", prior=MENDED)
 #: The median of a view's like parts over air: what two of three phases share no median of them shows.
 VIEW_OVER_AIR = replace(OVER_AIR, line=5.5)
-BEARINGS = Lines("drop one", 3.5, 0.0, 3.0, again=3.5, at_once=np.inf, offset="share", prior=STEEP)
+BEARINGS = Lines("drop one", 1.5, 0.6, np.inf, 3.0, again=3.5, at_once=np.inf, offset="share", prior=STEEP)
 
 
 def rates(episodes: Episodes, at: Ints) -> Floats:
@@ -76,12 +82,13 @@ def rates(episodes: Episodes, at: Ints) -> Floats:
 
 
 def margins(scores: Scores, episodes: Episodes, lines: Lines) -> Floats:
-    """How far each visit's Z lies over the line of a first sign, less the base line itself."""
-    margin: Floats = scores.z.copy()
-    if lines.per_log_rate:
-        scored = np.flatnonzero(np.isfinite(margin))
-        margin[scored] -= lines.per_log_rate * np.log(rates(episodes, scored))
-    return margin
+    """What of each visit lies over ``lines.line`` where it is a first sign: sureness, less what is asked
+    of points that are read often, or a Z as far over ``lines.alone``; NaN where nothing was scored."""
+    margin = scores.sureness.copy()
+    scored = np.flatnonzero(np.isfinite(margin))
+    margin[scored] -= lines.per_log_rate * np.log(rates(episodes, scored))
+    over: Floats = np.fmax(margin, scores.z - lines.alone + lines.line)
+    return over
 
 
 def stages(scores: Scores, episodes: Episodes, lines: Lines) -> Ints:

@@ -13,6 +13,7 @@ from service.domain.words import Role
 from service.pages.point_verdicts import said_before
 from service.storage.tables.people import PersonRow
 from service.storage.unit import Store
+from service.trends.policy import METHOD
 from service.usecases.condition.point_history import VERDICTS
 from service.usecases.condition.trend import assess_trends
 from tests.builders import Plant, build_plant
@@ -114,7 +115,7 @@ def test_what_was_said_before_is_one_click_away_with_its_cause(engineer: TestCli
     assert "Steady over six visits" in block or "Steady over 6 visits" in block
     assert "A reading off the round came in." in block
     assert "1 Jun 2026 to" in block
-    assert "shape-bank/1" in block
+    assert METHOD in block
 
 
 def test_a_point_that_always_said_the_same_has_no_such_block(

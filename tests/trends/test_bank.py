@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import optimize, stats
 
 from service.trends.bank import QUADRATIC, RAMP, STEP, surest_shape
 from service.trends.joint import surest_of_three
@@ -43,6 +44,48 @@ def test_one_wild_reading_in_the_middle_is_no_change():
     wild = rise_k.copy()
     wild[0, 8] += 15
     assert surest_shape(years, wild, u).z[0] < 3
+
+
+def test_sureness_is_what_students_t_says_of_the_change():
+    """Against scipy: the densities of t with four degrees of freedom about the step, and about the best level."""
+    u = np.full(14, 0.7)
+    rises = np.where(np.arange(14) < 9, 8.0, 12.0) + 0.5 * np.cos(np.arange(14) * 2.3)
+    rises[4] += 6
+    found = surest_shape(YEARS[None, :14], rises[None], u[None], passes=60)
+    assert (int(found.shape[0]), int(found.onset[0])) == (STEP, 8)
+
+    def unlikely(course: np.ndarray) -> float:
+        return -float(stats.t.logpdf((rises - course) / u, 4).sum())
+
+    stepped = np.arange(14) > 8
+    step = optimize.minimize(
+        lambda p: unlikely(p[0] + p[1] * stepped), (8, 4), method="Nelder-Mead", tol=1e-9
+    )
+    flat = min(
+        optimize.minimize_scalar(
+            lambda level: unlikely(np.full(14, level)), bounds=ends, method="bounded"
+        ).fun
+        for ends in ((7.0, 9.0), (9.0, 12.5))
+    )
+    assert found.sureness[0] == pytest.approx(np.sqrt(2 * (flat - step.fun)), rel=1e-3)
+
+
+def test_of_two_changes_with_one_z_that_of_a_lone_reading_is_less_sure():
+    quiet = 8 + 0.3 * np.cos(np.arange(16) * 2.1)
+    lone, held = quiet.copy(), quiet.copy()
+    lone[-1] += 6.2
+    held[-4:] += 3.4
+    found = surest_shape(YEARS[None].repeat(2, axis=0), np.stack((lone, held)), np.ones((2, 16)))
+    assert found.z[0] > found.z[1] > 5
+    assert found.sureness[0] < found.sureness[1]
+    further = quiet.copy()
+    further[-1] += 60
+    assert surest_shape(YEARS[None], further[None], np.ones((1, 16))).sureness[0] < 7
+
+
+def test_a_fall_is_surely_no_rise():
+    falls = surest_shape(YEARS[None], (20 - 3 * YEARS)[None], np.ones((1, 16)))
+    assert falls.sureness[0] <= 0
 
 
 def test_a_real_step_is_not_taken_for_outliers():

@@ -33,10 +33,11 @@ def episodes(
 
 
 def staged(z: list[float], lines: Lines = OVER_AIR, *, rise_k: float = 9.0) -> list[int]:
-    """Stages of scores that are given, all with one rise."""
+    """Stages of scores that are given, all with one rise, monthly; sureness runs a fifth below Z."""
     size = len(z)
     blank = np.zeros(size, dtype=np.int64)
-    scores = Scores(np.array(z), np.full(size, rise_k), np.ones(size), np.zeros(size), blank, blank)
+    score = np.array(z, dtype=np.float64)
+    scores = Scores(score, 0.8 * score, np.full(size, rise_k), np.ones(size), np.zeros(size), blank, blank)
     return list(stages(scores, episodes(np.zeros(size)), lines))
 
 
@@ -54,7 +55,8 @@ def test_one_visit_far_over_it_confirms_at_once():
 
 
 def test_confirmed_ends_after_two_weak_visits_running():
-    assert staged([4, 4, 1, 4, 1, 1, 4]) == [
+    assert staged([0, 4, 4, 1, 4, 1, 1, 4]) == [
+        NO_SIGN,
         NO_SIGN,
         CONFIRMED,
         CONFIRMED,
@@ -67,6 +69,24 @@ def test_confirmed_ends_after_two_weak_visits_running():
 
 def test_a_rise_too_small_to_matter_is_no_sign_however_sure():
     assert staged([9, 9, 9], rise_k=2.9) == [NO_SIGN] * 3
+
+
+def test_who_reads_every_month_needs_a_surer_sign_than_who_reads_every_year():
+    """Twelve looks a year give chance twelve occasions."""
+    blank, calm = np.zeros(9, dtype=np.int64), np.zeros(9)
+    for lines in (OVER_AIR, LIKE_PARTS, BEARINGS):
+        between = np.full(9, lines.line + lines.per_log_rate * np.log(4.0))
+        scores = Scores(calm, between, np.full(9, 9.0), np.ones(9), calm, blank, blank)
+        found = [stages(scores, episodes(calm, months=months), lines)[-1] for months in (1, 12)]
+        assert found == [NO_SIGN, FIRST_SIGN]
+
+
+def test_a_reading_five_times_its_uncertainty_out_is_a_sign_though_a_slip_may_explain_it():
+    """A trade rule: common practice, no source."""
+    blank, calm = np.zeros(9, dtype=np.int64), np.zeros(9)
+    for z, expected in ((4.9, NO_SIGN), (5.1, FIRST_SIGN)):
+        scores = Scores(np.append(calm[:8], z), calm, np.full(9, 9.0), np.ones(9), calm, blank, blank)
+        assert stages(scores, episodes(calm), OVER_AIR)[-1] == expected
 
 
 def test_what_has_no_score_has_no_stage():
