@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from pydantic import BaseModel
+from pydantic import BaseModel, Field
 
 from service.api.asking import Around, Asker
 from service.api.figure_schemas import FigureOut
@@ -16,6 +16,17 @@ from service.usecases.condition.second_opinions import second_opinions
 from service.usecases.register.browse import see_common_loads
 
 router = register_router(Noun.POINT)
+
+
+class ForecastOut(BaseModel):
+    """Level at common load on a day: nine chances in ten from low to high, one in two from lower to upper."""
+
+    on: date
+    low_k: float
+    lower_k: float
+    middle_k: float
+    upper_k: float
+    high_k: float
 
 
 class StandingOut(BaseModel):
@@ -46,6 +57,7 @@ class StandingOut(BaseModel):
     crossing_from: date | None
     crossing_to: date | None
     crossing_likeliest: date | None
+    forecast: list[ForecastOut] = Field(description="month by month; empty where nothing is foretold")
     second_opinions: SecondOpinionsOut
 
     @classmethod
@@ -78,6 +90,7 @@ class StandingOut(BaseModel):
             crossing_from=stands.crossing_from,
             crossing_to=stands.crossing_to,
             crossing_likeliest=stands.crossing_likeliest,
+            forecast=[ForecastOut(**step._asdict()) for step in history.foretold],
             second_opinions=SecondOpinionsOut.of(second_opinions(history)),
         )
 

@@ -6,6 +6,8 @@ from service.charts.history_record import History, Shown, Visit, clipped, value_
 
 Figure = dict[str, Any]
 
+_COLOURS = {1: "var(--look)", 2: "var(--plan)", 3: "var(--soon)", 4: "var(--act)"}
+
 
 def _trace(name: str, visits: list[Visit], symbol: str, **marker: Any) -> Figure:
     return {
@@ -68,6 +70,56 @@ def _series(history: History) -> list[Figure]:
     return traces
 
 
+def _forecast(history: History) -> list[Figure]:
+    """The fan as two regions, and the range of dates as a bar that lies on its line."""
+    if not history.fan_k and history.crossing is None:
+        return []
+    low, high = value_range(history)
+    colour = _COLOURS.get(history.level or 0, "var(--ink-3)")
+
+    def region(name: str, edges: list[tuple[str, float, float]], opacity: float) -> Figure:
+        there, back = (
+            [(day, top) for day, _, top in edges],
+            [(day, below) for day, below, _ in reversed(edges)],
+        )
+        ring = [(day, min(max(value, low), high)) for day, value in there + back]
+        return {
+            "type": "scatter",
+            "mode": "lines",
+            "name": name,
+            "x": [day for day, _ in ring],
+            "y": [value for _, value in ring],
+            "fill": "toself",
+            "fillcolor": colour,
+            "line": {"width": 0},
+            "opacity": opacity,
+            "hoverinfo": "skip",
+        }
+
+    traces = []
+    if len(history.fan_k) > 1:
+        rows = [(row.on.isoformat(), row) for row in history.fan_k]
+        traces = [
+            region("Nine in ten", [(day, row.low, row.high) for day, row in rows], 0.18),
+            region("One in two", [(day, row.lower, row.upper) for day, row in rows], 0.3),
+        ]
+    if (crossing := history.crossing) is not None:
+        days = (crossing.earliest, crossing.likeliest, crossing.latest)
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "lines",
+                "name": "Reaches its line, nine in ten",
+                "x": [day.isoformat() for day in days],
+                "y": [crossing.line_k] * len(days),
+                "text": [f"{crossing.words}, {crossing.detail}"] * len(days),
+                "hovertemplate": "%{text}<extra></extra>",
+                "line": {"color": _COLOURS.get(crossing.level, "var(--ink)"), "width": 6},
+            }
+        )
+    return traces
+
+
 def _load(history: History) -> list[Figure]:
     loaded = [visit for visit in history.visits if visit.load_percent is not None]
     if history.least_load_percent is None or not loaded:
@@ -87,11 +139,10 @@ def _load(history: History) -> list[Figure]:
 
 
 def _shapes(history: History) -> tuple[list[Figure], list[Figure]]:
-    colours = {1: "var(--look)", 2: "var(--plan)", 3: "var(--soon)", 4: "var(--act)"}
     shapes: list[Figure] = []
     notes: list[Figure] = []
     for row in history.lines:
-        colour = colours.get(row.level, "var(--ink-3)")
+        colour = _COLOURS.get(row.level, "var(--ink-3)")
         shapes.append(
             {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": row.value_k, "y1": row.value_k}
             | {"line": {"color": colour, "width": 1 + 0.4 * row.level}}
@@ -166,4 +217,4 @@ def history_figure(history: History) -> Figure:
     }
     if load:
         layout["yaxis2"] = {**axis, "domain": [0, 0.16], "title": {"text": "Load, %"}, "rangemode": "tozero"}
-    return {"data": _series(history) + load, "layout": layout}
+    return {"data": _forecast(history) + _series(history) + load, "layout": layout}

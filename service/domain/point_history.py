@@ -315,6 +315,12 @@ class PointHistory:
         return not stands.pending and (stands.trend.worsening or stands.trend is Trend.EASING)
 
     @property
+    def foretold(self) -> tuple[FanStep, ...]:
+        """Where the level may go; nothing where the date of crossing is not told either."""
+        stands = self.standing
+        return stands.fan if stands.trend.worsening and not stands.pending else ()
+
+    @property
     def last_read(self) -> PastVisit | None:
         """The last visit that gave a number."""
         return next(

@@ -104,10 +104,7 @@ def _fit(history: PointHistory) -> tuple[tuple[date, float], tuple[date, float]]
 
 def _steps(history: PointHistory, *, today: date) -> list[FanStep]:
     """The fan as far as the paper goes; none where the date of crossing is not told either."""
-    stands = history.standing
-    if stands.pending or not stands.trend.worsening:
-        return []
-    return [step for step in stands.fan if step.on <= today + AHEAD]
+    return [step for step in history.foretold if step.on <= today + AHEAD]
 
 
 def _fan(history: PointHistory, *, today: date) -> list[FanRow]:

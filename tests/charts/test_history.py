@@ -21,6 +21,7 @@ from service.charts.history_record import (
     Visit,
     clipped,
     recent,
+    value_range,
 )
 from service.charts.legend import history_legend
 
@@ -261,6 +262,22 @@ def test_the_explorers_figure_is_plain_lists_without_a_template() -> None:
     assert all(isinstance(trace["x"], list) for trace in figure["data"])
     assert "bdata" not in str(figure)
     assert [row["text"] for row in figure["layout"]["annotations"]][-1] == "Joint remade 25 Nov 2026"
+
+
+def test_the_explorer_shows_where_it_may_go_and_when_it_reaches_its_line() -> None:
+    ahead = [TODAY + timedelta(days=30 * k) for k in range(4)]
+    fan = [FanRow(day, 4.0 - k, 5.0, 6.0 + k, 7.0 + 40 * k) for k, day in enumerate(ahead)]
+    crossing = Crossing(15.0, ahead[1], ahead[2], ahead[3], "January to March 2027", "nine in ten")
+    figure = history_figure(a_history(visit(2, 4.0), visit(1, 5.0), fan_k=fan, crossing=crossing))
+    whole, half, bracket = figure["data"][:3]
+    low, high = value_range(a_history(visit(2, 4.0), visit(1, 5.0), fan_k=fan, crossing=crossing))
+    assert len(whole["x"]) == len(half["x"]) == 8
+    assert min(whole["y"]) == 1.0
+    assert max(whole["y"]) == high, "cut off where the paper ends"
+    assert half["y"][:4] == [6.0, 7.0, 8.0, 9.0]
+    assert bracket["y"] == [15.0] * 3
+    assert bracket["x"] == [day.isoformat() for day in ahead[1:]]
+    assert low <= 1.0
 
 
 def test_a_trend_line_stays_on_the_paper() -> None:

@@ -324,10 +324,25 @@ def test_the_figure_to_explore_is_the_same_history(engineer: TestClient, store: 
     point_id = rising(store, plant)
     answer = engineer.get(f"/points/{point_id}/figure.json")
     assert answer.status_code == 200
-    assert answer.json()["data"][0]["y"] == [1.0, 2.0, 3.0, 4.0, 5.0, 6.0]
+    shown = {trace["name"]: trace["y"] for trace in answer.json()["data"]}
+    assert shown["Rise"] == [1.0, 2.0, 3.0, 4.0, 5.0, 6.0]
     html = page(engineer, f"/points/{point_id}")
     assert f'data-figure="/points/{point_id}/figure.json"' in html
     assert 'data-plotly="/assets/plotly.min.js"' in html
+
+
+def test_what_is_foretold_goes_to_programs_and_into_the_figure(
+    engineer: TestClient, store: Store, plant: Plant
+) -> None:
+    point_id = rising(store, plant)
+    month = ["2026-12-25", 5.0, 6.0, 6.5, 7.0, 8.5]
+    set_state(store, point_id, trend_fan=[month, ["2027-01-25", 5.0, 7.0, 8.0, 9.0, 11.0]])
+    told = engineer.get(f"/api/v1/points/{point_id}/standing").json()["forecast"]
+    assert list(told[0].values()) == month
+    names = [one["name"] for one in engineer.get(f"/points/{point_id}/figure.json").json()["data"]]
+    assert names[:3] == ["Nine in ten", "One in two", "Reaches its line, nine in ten"]
+    set_state(store, point_id, pending=True)
+    assert engineer.get(f"/api/v1/points/{point_id}/standing").json()["forecast"] == []
 
 
 def test_like_parts_stand_side_by_side_on_one_scale(engineer: TestClient, store: Store, plant: Plant) -> None:
