@@ -154,6 +154,7 @@ class PackSiteOut(BaseModel):
 
 
 class PackPermitOut(BaseModel):
+    id: int
     state: str
     number: str
     from_: datetime | None = Field(serialization_alias="from")
@@ -163,7 +164,13 @@ class PackPermitOut(BaseModel):
     def of(cls, permit: PackPermit | None) -> "PackPermitOut | None":
         if permit is None:
             return None
-        return cls(state=permit.state, number=permit.number, from_=permit.valid_from, to=permit.valid_to)
+        return cls(
+            id=permit.id,
+            state=permit.state,
+            number=permit.number,
+            from_=permit.valid_from,
+            to=permit.valid_to,
+        )
 
 
 class PackViewOut(BaseModel):

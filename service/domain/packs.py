@@ -123,6 +123,7 @@ class PackView:
 
 @dataclass(frozen=True, slots=True)
 class PackPermit:
+    id: int
     state: str
     number: str
     valid_from: datetime | None

@@ -87,6 +87,8 @@ def walked_lead(page: Walked) -> str:
     ]
     if page.spoken:
         parts.append(view.counted(len(page.spoken), "spoken note"))
+    if page.permits:
+        parts.append(view.counted(len(page.permits), "permit typed", "permits typed"))
     waiting = sum(one.state is HeldState.WAITING for one in page.held)
     if waiting:
         parts.append(f"{view.counted(waiting, 'send')} held aside")

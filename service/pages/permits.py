@@ -100,7 +100,7 @@ def _permit_page(
     problems: Any,
     ticked: tuple[int, ...] | None = None,
 ) -> HTMLResponse:
-    permit = read_permit(around.store, actor, permit_id)
+    permit, on_walk = read_permit(around.store, actor, permit_id)
     page = read_round(around.store, actor, permit.round_id, now=around.now())
     under = {stop.stop.id for stop in page.day.stops if stop.stop.permit_id == permit_id}
     return render(
@@ -111,6 +111,7 @@ def _permit_page(
         page=page,
         round=page.round,
         permit=permit,
+        on_walk=on_walk,
         site=page.sites.get(permit.site_id, ""),
         zone=_zone(page, permit.site_id),
         stops=[stop for stop in page.day.stops if stop.facts.site_id == permit.site_id],
@@ -141,7 +142,7 @@ def move(
 ) -> Response:
     if move not in SAID:
         raise NotFound()
-    permit = read_permit(around.store, actor, permit_id)
+    permit, _on_walk = read_permit(around.store, actor, permit_id)
     page = read_round(around.store, actor, permit.round_id, now=around.now())
     ticked = ids_of(lists, "stop")
     at: dict[str, Any] = {"version": form.version(), "now": around.now()}

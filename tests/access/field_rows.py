@@ -28,6 +28,11 @@ def _check(w: World) -> dict[str, Any]:
     return {"instrument_id": w["instrument_id"], "occasion": "start", "reference_c": 35.0, "shown_c": 35.4}
 
 
+def _paper(w: World) -> dict[str, Any]:
+    times = {"valid_from": "2026-11-25T08:00:00Z", "valid_to": "2026-11-25T16:00:00Z"}
+    return {"stop_id": w["stop_id"], "number": "P-100", **times}
+
+
 FIELD = (
     Row("GET /api/v1/field/signed-in"),
     _put("stop-visits", "stop-visit-new", lambda w: {"stop_id": w["stop_id"], "smelt": "ozone"}),
@@ -36,6 +41,8 @@ FIELD = (
     _put("field-checks", "field-check-new", _check),
     _put("camera-clocks", "camera-clock-new", _clock),
     Row(f"GET {_R}/camera-clocks", bound=Bound.ROUND),
+    _put("typed-permits", "typed-permit-new", _paper),
+    Row(f"GET {_R}/typed-permits", bound=Bound.ROUND),
     Row("GET /api/v1/held-sends"),
     Row("GET /api/v1/held-sends/{held_id}", bound=Bound.ROUND),
     Row(

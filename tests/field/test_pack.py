@@ -67,17 +67,22 @@ def test_what_the_site_says_and_the_permit_allows_goes_along(store: Store) -> No
     site = {"contact_name": "Control room", "contact_phone": "ext. 4410", "safety_text": "Mind the step."}
     change(store, SiteRow, plant.site_ids[0], **site)
 
+    ids: list[int] = []
+
     def permit(round_: Any, actor: Any, now: datetime) -> None:
         with store.look() as unit:
             stops = [stop.id for stop in rounds.stops_of(unit, round_.id)]
         typed = PermitFields(issuer="Desk", stand_off="2 m")
         site_id = plant.site_ids[0]
-        ask_permit(store, actor, round_.id, site_id=site_id, stop_ids=stops[:1], fields=typed, now=now)
+        asked = ask_permit(
+            store, actor, round_.id, site_id=site_id, stop_ids=stops[:1], fields=typed, now=now
+        )
+        ids.append(asked.id)
 
     pack = pack_of(issue(store, plant=plant, before_issue=permit))
     closed, open_ = pack["stops"]
     assert closed["not_open"] == "NOT OPEN: NO PERMIT NUMBER"
-    assert closed["permit"] == {"state": "asked", "number": "", "from": None, "to": None}
+    assert closed["permit"] == {"id": ids[0], "state": "asked", "number": "", "from": None, "to": None}
     assert (closed["stand_off"], closed["two_people"], closed["ppe"]) == ("2 m", True, "Arc suit, level 2")
     assert (open_["not_open"], open_["permit"]) == ("", None)
     assert open_["stand_off"] == "not given: ask the permit issuer"

@@ -79,6 +79,8 @@ NO_VERSION = {
     "PUT /rounds/{round_id}/field-tellings/{uid}": "creates under the client's own id (If-None-Match: *)",
     "PUT /rounds/{round_id}/field-checks/{uid}": "creates under the client's own id (If-None-Match: *)",
     "PUT /rounds/{round_id}/camera-clocks/{uid}": "creates under the client's own id (If-None-Match: *)",
+    "PUT /rounds/{round_id}/typed-permits/{uid}": "creates under the client's own id (If-None-Match: *); "
+    "an engineer's own word stands over it",
     "POST /held-sends/{held_id}/take-in": "decides once; the second is told that it is decided",
     "POST /held-sends/{held_id}/set-aside": "decides once; the second is told that it is decided",
     # a raster never changes, and a region that is changed is a new one

@@ -2,6 +2,7 @@
 
 import { ofRound, placeOf } from "./addresses.js";
 import { drawing, el, refill } from "./dom.js";
+import { withTypedPermits } from "./permits.js";
 import { openStore } from "./store.js";
 import { startSync } from "./sync.js";
 import { unitOf } from "./units.js";
@@ -150,6 +151,7 @@ async function screenOf(field, place) {
   const own = /** @type {import("./types.js").Pack} */ (/** @type {unknown} */ (pack));
   if (field.person && own.person.id !== field.person.id) return missing(`This round belongs to ${own.person.name}.`, "Sign in as its owner to go on with it.", "#/");
   own.unit = await unitOf(field.store, place.roundId, field.person);
+  await withTypedPermits(field.store, own);
   return (await show(field, own, place)) ?? missing("There is no such place on this round.", "It may not be opened, or the round has changed.", ofRound(place.roundId));
 }
 

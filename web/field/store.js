@@ -3,7 +3,7 @@
 import { found, look, openDatabase, write } from "./database.js";
 
 /**
- * @typedef {"reading" | "stop visit" | "telling" | "check" | "camera clock" | "picture" | "voice" | "spoken"} Kind
+ * @typedef {"reading" | "stop visit" | "telling" | "check" | "camera clock" | "picture" | "voice" | "spoken" | "permit"} Kind
  * @typedef {{status: number, title: string, detail: string, remedy?: string, problems?: object[]}} Told
  * @typedef {object} Send  one thing to send; `seq` is the order in which it was made
  * @property {string} uid @property {Kind} kind @property {number} roundId @property {number} personId

@@ -1,4 +1,4 @@
-"""What comes back beside the readings: scans of signed sheets, spoken notes, questions sent back."""
+"""What comes back beside the readings: scans of signed sheets, spoken notes, permits typed on walks, questions."""
 
 from datetime import datetime
 
@@ -56,6 +56,28 @@ class SpokenNoteRow(Keyed, Base):
     taken_back_at: Mapped[datetime | None]
     taken_back_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
     taken_back_reason: Mapped[str] = mapped_column(default="")
+
+
+class TypedPermitRow(Keyed, Base):
+    """What was typed of a permit on the walk, as shown by its issuer; it grants nothing."""
+
+    __tablename__ = "typed_permits"
+    #: made by the device, so that a repeated send is one
+    uid: Mapped[str] = mapped_column(unique=True)
+    round_id: Mapped[int] = mapped_column(ForeignKey("rounds.id"))
+    permit_id: Mapped[int] = mapped_column(ForeignKey("permits.id"), index=True)
+    stop_id: Mapped[int] = mapped_column(ForeignKey("stops.id"))
+    number: Mapped[str]
+    valid_from: Mapped[datetime]
+    valid_to: Mapped[datetime]
+    #: it was put on the permit, where no engineer had typed another
+    stands: Mapped[bool]
+    typed_at: Mapped[datetime | None]
+    received_at: Mapped[datetime]
+    by_person_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
+    #: an engineer has kept, granted or closed the permit since
+    settled_at: Mapped[datetime | None]
+    settled_by_id: Mapped[int | None] = mapped_column(ForeignKey("people.id"))
 
 
 class RoundQuestionRow(Kept, Base):

@@ -211,7 +211,7 @@ def _stop(
 def _permit(permit: Permit | None) -> PackPermit | None:
     if permit is None:
         return None
-    return PackPermit(permit.state.value, permit.number, permit.valid_from, permit.valid_to)
+    return PackPermit(permit.id, permit.state.value, permit.number, permit.valid_from, permit.valid_to)
 
 
 def _view(

@@ -11,8 +11,9 @@ from service.domain.permissions import Verb, may
 from service.domain.readings import Reading
 from service.domain.rounds import Round
 from service.domain.spoken_notes import SpokenNote
+from service.domain.typed_permits import TypedPermit
 from service.intake.moments import Clock
-from service.storage import field_records, held_sends, spoken_notes
+from service.storage import field_records, held_sends, spoken_notes, typed_permits
 from service.storage.unit import Store
 from service.usecases.rounds.sight import round_to_see, sight_of
 
@@ -40,6 +41,7 @@ class Walked:
     held: tuple[HeldSend, ...]
     doubts: tuple[DoubtedTime, ...]
     spoken: tuple[SpokenNote, ...] = ()
+    permits: tuple[TypedPermit, ...] = ()
     may_take_back: bool = False
 
 
@@ -63,6 +65,7 @@ def see_walked(store: Store, actor: Actor, round_id: int) -> Walked:
             held=held_sends.held_sends(unit, sight_of(actor), round_id=round_id, limit=MOST_HELD),
             doubts=tuple(DoubtedTime(one.uid, tag, words) for one, tag, words in doubts if words),
             spoken=spoken_notes.notes_of_round(unit, round_id),
+            permits=typed_permits.of_round(unit, round_id),
             may_take_back=may(actor, Verb.KEEP_REGISTER),
         )
 

@@ -8,7 +8,7 @@ from service.domain.people import Actor
 from service.domain.rounds import Permit, Round, check_permit_move, check_running
 from service.domain.words import PermitState
 from service.errors import Conflict, Invalid, NotFound, Problem, Stale
-from service.storage import audit, permits, rounds
+from service.storage import audit, permits, rounds, typed_permits
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import round_to_change
 from service.usecases.rounds.typed_checks import problem, text_problems
@@ -126,6 +126,7 @@ def edit_permit(
         after = permits.edit_permit(unit, permit_id, version=version, fields=_stripped(fields), now=now)
         permits.put_under(unit, permit_id, stop_ids, round_id=round_.id)
         before = {name: getattr(permit, name) for name in asdict(fields)}
+        typed_permits.settle(unit, permit_id, by=actor.person_id, now=now)
         _trail(unit, actor, permit, verb="edit", now=now, before=before, after=asdict(fields))
         return after
 
@@ -184,6 +185,7 @@ def grant_permit(
         granted = permits.move_permit(
             unit, permit_id, version=version, to=PermitState.GRANTED, by=by, now=now
         )
+        typed_permits.settle(unit, permit_id, by=by, now=now)
         _trail(unit, actor, permit, verb="grant", now=now, after=asdict(typed))
         return granted
 
@@ -202,6 +204,7 @@ def close_permit(store: Store, actor: Actor, permit_id: int, *, version: int, no
         closed = permits.move_permit(
             unit, permit_id, version=version, to=PermitState.CLOSED, by=actor.person_id, now=now
         )
+        typed_permits.settle(unit, permit_id, by=actor.person_id, now=now)
         _trail(unit, actor, permit, verb="close", now=now)
         return closed
 

@@ -1,15 +1,16 @@
-"""One permit, for those who may see its round."""
+"""One permit, for those who may see its round, and what was typed of it on the walk."""
 
 from service.domain.people import Actor
 from service.domain.rounds import Permit
+from service.domain.typed_permits import TypedPermit
 from service.errors import NotFound
-from service.storage import permits
+from service.storage import permits, typed_permits
 from service.storage.unit import Store
 from service.usecases.rounds.sight import round_to_see
 
 
-def read_permit(store: Store, actor: Actor, permit_id: int) -> Permit:
-    """The permit.
+def read_permit(store: Store, actor: Actor, permit_id: int) -> tuple[Permit, tuple[TypedPermit, ...]]:
+    """The permit, and what was typed of it on walks, the latest first.
 
     Raises
     ------
@@ -21,4 +22,4 @@ def read_permit(store: Store, actor: Actor, permit_id: int) -> Permit:
         if permit is None:
             raise NotFound()
         round_to_see(unit, actor, permit.round_id)
-        return permit
+        return permit, typed_permits.of_permit(unit, permit_id)

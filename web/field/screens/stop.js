@@ -4,6 +4,7 @@ import { ofRound, ofStop, ofView } from "../addresses.js";
 import { el, refill } from "../dom.js";
 import { isDone, keepReadings, keepStop, keyOf, roundDraft, stopDraft, viewDraft } from "../drafts.js";
 import { drawingOf, instruments, line, numberBox, textBox } from "../parts.js";
+import { permitForm } from "../permits.js";
 import { takePhoto } from "../pictures.js";
 import { noteKey, speakKey } from "../speaking.js";
 import { degrees } from "../units.js";
@@ -37,7 +38,7 @@ export async function showStop(field, pack, place) {
         el("h1", { tabindex: "-1" }, stop.title), el("p", { class: "tag" }, stop.tag)),
       stop.not_open ? el("p", { class: "shut-box" }, el("strong", {}, stop.not_open), " Nothing here is opened. Bring the round up to date once the number and times are typed, or say why it can’t be read.") : null,
       cautions(stop, site, firstTime),
-      firstTime ? null : [facts(stop), drawingOf(stop.drawing, stop.title) ?? "", ...surroundings(screen), ...views(screen), ...ending(screen, told)],
+      firstTime ? null : [permitForm(field, pack, stop) ?? "", facts(stop), drawingOf(stop.drawing, stop.title) ?? "", ...surroundings(screen), ...views(screen), ...ending(screen, told)],
       told),
     el("div", { class: "foot-keys" }, el("div", { class: "steps" }, steps(screen, firstTime, stops))));
   return { node, leave: () => keepStop(field.store, pack, stop, around) };
@@ -61,7 +62,7 @@ function facts(stop) {
   const over = permit?.to && permit.to < now ? el("p", { class: "warn" }, el("b", {}, "The permit ran out "), `at ${atClock(permit.to)}. Ask its issuer before anything is opened.`) : null;
   return el("div", { class: "facts" },
     el("p", {}, load, stop.load_hours ? `Load hours ${loadHours(stop.load_hours)}.` : "", stop.two_people ? " Two people." : ""),
-    permit?.number ? el("p", {}, `Permit ${permit.number}${permit.from && permit.to ? `, ${atClock(permit.from)} to ${atClock(permit.to)}` : ""}.`) : null,
+    permit?.number ? el("p", {}, `Permit ${permit.number}${permit.from && permit.to ? `, ${atClock(permit.from)} to ${atClock(permit.to)}` : ""}${permit.typed ? ", typed here as shown by the issuer" : ""}.`) : null,
     over,
     stop.distances.map((line) => el("p", { class: "warn" }, line)));
 }
