@@ -1,5 +1,7 @@
 """The point history as a plotly figure, for looking closer; colours are names that the page fills in."""
 
+from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from service.charts.history_record import History, Shown, Visit, clipped, value_range
@@ -72,36 +74,15 @@ def _series(history: History) -> list[Figure]:
 
 def _forecast(history: History) -> list[Figure]:
     """The fan as two regions, and the range of dates as a bar that lies on its line."""
-    if not history.fan_k and history.crossing is None:
-        return []
-    low, high = value_range(history)
-    colour = _COLOURS.get(history.level or 0, "var(--ink-3)")
-
-    def region(name: str, edges: list[tuple[str, float, float]], opacity: float) -> Figure:
-        there, back = (
-            [(day, top) for day, _, top in edges],
-            [(day, below) for day, below, _ in reversed(edges)],
-        )
-        ring = [(day, min(max(value, low), high)) for day, value in there + back]
-        return {
-            "type": "scatter",
-            "mode": "lines",
-            "name": name,
-            "x": [day for day, _ in ring],
-            "y": [value for _, value in ring],
-            "fill": "toself",
-            "fillcolor": colour,
-            "line": {"width": 0},
-            "opacity": opacity,
-            "hoverinfo": "skip",
-        }
-
     traces = []
     if len(history.fan_k) > 1:
-        rows = [(row.on.isoformat(), row) for row in history.fan_k]
-        traces = [
-            region("Nine in ten", [(day, row.low, row.high) for day, row in rows], 0.18),
-            region("One in two", [(day, row.lower, row.upper) for day, row in rows], 0.3),
+        traces += [
+            _region(
+                "Nine in ten", history, [(row.on, row.low, row.high) for row in history.fan_k], opacity=0.18
+            ),
+            _region(
+                "One in two", history, [(row.on, row.lower, row.upper) for row in history.fan_k], opacity=0.3
+            ),
         ]
     if (crossing := history.crossing) is not None:
         days = (crossing.earliest, crossing.likeliest, crossing.latest)
@@ -118,6 +99,27 @@ def _forecast(history: History) -> list[Figure]:
             }
         )
     return traces
+
+
+def _region(
+    name: str, history: History, edges: Sequence[tuple[date, float, float]], *, opacity: float
+) -> Figure:
+    """Between two curves, cut off where the paper ends."""
+    low, high = value_range(history)
+    there = [(day, top) for day, _, top in edges]
+    ring = there + [(day, below) for day, below, _ in reversed(edges)]
+    return {
+        "type": "scatter",
+        "mode": "lines",
+        "name": name,
+        "x": [day.isoformat() for day, _ in ring],
+        "y": [min(max(value, low), high) for _, value in ring],
+        "fill": "toself",
+        "fillcolor": _COLOURS.get(history.level or 0, "var(--ink-3)"),
+        "line": {"width": 0},
+        "opacity": opacity,
+        "hoverinfo": "skip",
+    }
 
 
 def _load(history: History) -> list[Figure]:

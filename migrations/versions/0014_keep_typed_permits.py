@@ -15,8 +15,8 @@ NAMES = (
     ("settled_by_id", "people", True),
 )
 
-revision = "0012"
-down_revision = "0011"
+revision = "0014"
+down_revision = "0013"
 branch_labels = None
 depends_on = None
 
