@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Query, Response
-from pydantic import AwareDatetime, BaseModel, ConfigDict, Field
+from pydantic import AwareDatetime, BaseModel, BeforeValidator, ConfigDict, Field
 
 from service.api.asking import Around, Asker, EditedVersion, RawBody, tag
 from service.api.problems import PROBLEMS
@@ -167,6 +167,11 @@ def put_picture(
     stop_id: Annotated[int | None, Query(ge=1, le=2**53)] = None,
     taken_at: Annotated[AwareDatetime | None, Query(description="by the device that took it")] = None,
     name: Annotated[str, Query(max_length=LONGEST_FILE_NAME)] = "",
+    skew_s: Annotated[
+        Annotated[float, Field(ge=-4e9, le=4e9, allow_inf_nan=False)] | None,
+        BeforeValidator(lambda told: None if told == "" else told),
+        Query(description="how far its clock was ahead [s]; empty where nobody measured it"),
+    ] = None,
 ) -> PictureReply:
     """Keep a JPEG, PNG or WebP under the sender's own id; safe to repeat.
 
@@ -174,7 +179,14 @@ def put_picture(
     Without ``row_uid`` and ``stop_id`` its place is found by a code in its name, else by its time.
     """
     sent = Sent(
-        content=body, file_name=name, uid=uid, kind=kind, row_uid=row_uid, stop_id=stop_id, taken_at=taken_at
+        content=body,
+        file_name=name,
+        uid=uid,
+        kind=kind,
+        row_uid=row_uid,
+        stop_id=stop_id,
+        taken_at=taken_at,
+        skew_s=skew_s,
     )
     brought = bring_picture(around.store, asker, round_id, sent, shelf=around.pictures, now=around.now())
     return _reply(response, brought.picture)

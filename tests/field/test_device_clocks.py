@@ -3,13 +3,30 @@
 from datetime import datetime, timedelta
 
 import pytest
+from starlette.testclient import TestClient
 
 from service.storage.unit import Store
-from tests.field.builders import MORNING, NOW, Device
+from tests.field.builders import AT, MORNING, NOW, Device
+from tests.pictures.builders import encoded
 from tests.readings.builders import issue
 
 TRUE = MORNING + timedelta(hours=1)
 SKEWS = [-26 * 3600.0, -301.0, -299.0, 0.0, 299.0, 301.0, 26 * 3600.0]
+
+
+@pytest.mark.parametrize(
+    ("skew_s", "taken_at"),
+    [("3600", "2026-03-16T08:00:00Z"), ("", AT), ("-86400", None)],
+    ids=["an hour ahead", "never measured", "into tomorrow"],
+)
+def test_a_photos_time_is_put_right_by_its_devices_offset_too(
+    device: Device, engineer: TestClient, skew_s: str, taken_at: str | None
+) -> None:
+    path = f"/api/v1/rounds/{device.issued.round_id}/pictures/photo-01"
+    sent = device.client.put(path, params={"taken_at": AT, "skew_s": skew_s}, content=encoded())
+    assert sent.status_code == 201, sent.text
+    (kept,) = engineer.get(f"/api/v1/rounds/{device.issued.round_id}/pictures").json()
+    assert kept["taken_at"] == taken_at
 
 
 @pytest.mark.parametrize("skew_s", SKEWS)

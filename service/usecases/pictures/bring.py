@@ -2,7 +2,7 @@
 
 import hashlib
 import secrets
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -10,11 +10,13 @@ from service.domain.people import Actor
 from service.domain.permissions import Verb
 from service.domain.picture_places import Match, Places, camera_instant, match_picture
 from service.domain.pictures import MatchedBy, Picture, PictureKind, TimeFrom
+from service.domain.rounds import Round
 from service.errors import Conflict, Invalid, Problem
 from service.intake.pictures import ReadPicture, read_picture
 from service.storage import audit, pictures
 from service.storage.files import Shelf, shelf_name
 from service.storage.unit import Store, Unit
+from service.usecases.field.keep import instants_of
 from service.usecases.pictures.sight import finding_for_pictures, round_to_bring_to
 
 ROOM = "pictures"
@@ -26,7 +28,8 @@ class Sent:
     """A picture as it is sent, with what its sender says of it.
 
     ``uid`` is the sender's own, or empty: then equal bytes on one round are one picture.
-    ``row_uid`` and ``stop_id`` are told by a device that knows what it is taking a picture of.
+    ``row_uid`` and ``stop_id`` are told by a device that knows what it is taking a picture of;
+    ``skew_s`` is how far the clock that ``taken_at`` is from was ahead [s], None where nobody measured it.
     """
 
     content: bytes
@@ -37,6 +40,7 @@ class Sent:
     stop_id: int | None = None
     taken_at: datetime | None = None
     time_from: TimeFrom = TimeFrom.DEVICE
+    skew_s: float | None = None
     hash: str = field(default="", init=False)
 
     def __post_init__(self) -> None:
@@ -101,6 +105,7 @@ def bring_picture(
         places = pictures.places_of_round(unit, round_id)
         zone = places.stops[0].zone if places.stops else "UTC"
         ahead_s = pictures.clock_ahead_s(unit, round_id)
+        sent = replace(sent, taken_at=_put_right(sent, round_, now=now))
         taken_at, time_from = _time(sent, read, zone=zone, ahead_s=ahead_s)
         found = _told_place(sent, places) or match_picture(sent.file_name, taken_at, places)
         return _add(
@@ -236,6 +241,13 @@ def _time(
     if read.shot is None:
         return None, None
     return camera_instant(read.shot, zone=zone, ahead_s=ahead_s), TimeFrom.CAMERA
+
+
+def _put_right(sent: Sent, round_: Round, *, now: datetime) -> datetime | None:
+    """What a device says of the time, by its measured offset; None where that cannot be."""
+    if sent.taken_at is None or sent.skew_s is None:
+        return sent.taken_at
+    return instants_of(round_, sent.skew_s, now=now)(sent.taken_at.isoformat(), "UTC")
 
 
 def _site(found: Match | None, places: Places) -> int:
