@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from seed_data.faults import MONTHS, UNSIGNED, Fault
 from seed_data.founding import HILL_RUN_NAME, commission, found_utility, ids_of
 from seed_data.hours import say_who_walks
+from seed_data.in_turn import ask_the_works, expect_weather, put_in_turn
 from seed_data.mending import Decisions
 from seed_data.paper import bring_drawing, bring_paper, print_labels
 from seed_data.pictures import PICTURED, bring_pictures
@@ -184,7 +185,9 @@ class _Load:
             self._ground,
             RoundStory(code, MONTHS, monday, "a.quill", "", ()),
         )
+        put_in_turn(self._ground, now=now)
         coming.plan(now)
+        ask_the_works(self._ground, coming.required, now=now)
         coming.issue(now)
         for route_id in self._ground.hill_run:
             wish = RoundWish(
@@ -201,6 +204,7 @@ class _Load:
         """A plan for the engineer to change by hand; the worker draws it up with the rest of its jobs."""
         month = (self._today.replace(day=1) + timedelta(days=32)).replace(day=1)
         wish = PlanWish(f"Rounds of {month:%B %Y}", month, tuple(self._ground.site_ids.values()))
+        expect_weather(self._ground, month, now=now)
         start_plan(self._store, self._ground.engineer, wish, now=now)
 
     def _bring_rasters(self, now: datetime) -> None:
