@@ -129,7 +129,7 @@ def _by_crossing(point: DuePoint, interval: Interval, months: float) -> tuple[fl
     if not months:
         told = f"its trend may reach Act now by {day}, before a repair can be arranged: ask for the work now"
         return min(LEAST_MONTHS, interval.months), f"{told}; the whole interval is {interval.reason}"
-    told = f"{months:.1f} months, since its trend may reach Act now by {day}"
+    told = f"{_plain(round(months, 1))}, since its trend may reach Act now by {day}"
     return months, f"{told} (half of what is left before a repair); the whole interval is {interval.reason}"
 
 

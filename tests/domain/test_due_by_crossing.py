@@ -68,3 +68,9 @@ def test_the_reason_names_the_day_and_the_whole_interval() -> None:
 def test_a_steady_point_is_not_pulled_forward_by_an_old_range() -> None:
     point = replace(POINT, level=0, trend=Trend.STEADY.value, crossing_from=date(2026, 12, 1))
     assert interval_in_force(point)[0] == 12.0
+
+
+def test_one_month_is_told_as_one_month() -> None:
+    # a month for the repair and two are left: half of them is one (worked by hand)
+    _, reason = interval_in_force(replace(POINT, crossing_from=date(2027, 1, 31)))
+    assert reason.startswith("1 month, since its trend may reach Act now by 31 Jan 2027")
