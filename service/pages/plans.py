@@ -41,7 +41,7 @@ router = APIRouter(prefix="/rounds/plans")
 #: hours that every strip of a month shows at least [min of the day]
 EARLIEST, LATEST = 420.0, 990.0
 KINDS = (
-    (Kind.HOURS.value, "so many hours more, or with a minus less"),
+    (Kind.HOURS.value, "so many hours more or fewer"),
     (Kind.QUALIFIED.value, "a qualified person on every walk"),
     (Kind.SHUT.value, "a site closed for some days"),
 )
