@@ -20,7 +20,7 @@ from service.pages.check_words import check_line
 from service.pages.exposure_words import SUN_RULE, exposure_words, tell_first
 from service.pages.forms import Posted
 from service.pages.rounds import Id, Lists, ids_of, minute_typed
-from service.pages.run_words import run_words
+from service.pages.run_words import run_state, run_words
 from service.pages.templating import redirect, render
 from service.usecases.findings.list_findings import list_untold
 from service.usecases.rounds import edit
@@ -92,6 +92,7 @@ def _builder(
         instruments=[(one.id, f"{one.name} ({one.serial})") for one in seen.instruments],
         shut=[stop for stop in day.stops if stop.closed],
         check_line=check_line,
+        run_state=run_state,
         run_words=run_words,
         exposure=exposure_words(exposure, told=page.warnings),
         sun_rule=SUN_RULE,

@@ -130,6 +130,8 @@ def stop_words(stop: TimedStop) -> str:
         told.append(f"{tally.worsening} worsening")
     elif tally.due:
         told.append(f"{tally.due} due")
+    if stop.will_not_run:
+        told.append("the site says that it will not run")
     return ", ".join(told)
 
 

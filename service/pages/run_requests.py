@@ -9,6 +9,7 @@ from starlette.responses import Response
 from service.domain.people import Actor
 from service.domain.run_requests import still_to_ask
 from service.errors import Invalid, Problem
+from service.pages import view
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Posted
 from service.pages.rounds import Id, Lists, ids_of
@@ -41,7 +42,7 @@ def _page(
     """``answered`` is the request whose form was sent, where it was not taken."""
     page = read_round(around.store, actor, round_id, now=around.now())
     day = page.round.planned_on
-    waiting = {stop.facts.id for stop in page.in_turn if still_to_ask(page.run_request(stop), day)}
+    waiting = {stop.facts.id for stop in page.in_turn if still_to_ask(stop.run_request, day)}
     return render(
         request,
         "rounds/running.html",
@@ -75,8 +76,8 @@ def ask(
         return _page(
             request, around, actor, round_id, typed=form.typed, problems=error.problems, ticked=ticked
         )
-    count = "it" if len(noted) == 1 else f"all {len(noted)}"
-    return redirect(f"/rounds/{round_id}/running", say=f"Noted that {count} was asked for.")
+    told = f"Noted: {view.counted(len(noted), 'machine')} asked for. Type the site’s answer when it comes."
+    return redirect(f"/rounds/{round_id}/running", say=told)
 
 
 @router.post("/run-requests/{request_id}/answer")

@@ -40,7 +40,7 @@ def run_words(request: RunRequest | None, day: date) -> str:
 def running_title(page: RoundPage) -> str:
     """Two machines of this round are still to be asked for."""
     day = page.round.planned_on
-    waiting = sum(still_to_ask(page.run_request(stop), day) for stop in page.in_turn)
+    waiting = sum(still_to_ask(stop.run_request, day) for stop in page.in_turn)
     if not page.in_turn:
         return "No machine of this round runs in turn with others"
     if not waiting:

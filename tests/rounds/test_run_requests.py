@@ -73,6 +73,18 @@ def test_the_last_request_counts_and_those_before_it_stay(store: Store) -> None:
     assert states == ["refused", "asked"]
 
 
+def test_what_will_not_run_is_not_counted_as_likely_to_clear(store: Store) -> None:
+    walk = pumps(store)
+    first = walk.plant.equipment_ids[0]
+    before = read_round(store, walk.engineer, walk.round.id, now=NOW).day
+    (one,) = ask(walk, first)
+    answer_run_request(store, walk.engineer, one.id, agreed=False, answer="out", version=1, now=NOW)
+    after = read_round(store, walk.engineer, walk.round.id, now=NOW).day
+    assert before.likely_to_clear == before.points == after.points
+    assert after.likely_to_clear == after.points - before.stops[0].tally.points
+    assert [stop.will_not_run for stop in after.stops] == [True, False, False]
+
+
 def test_a_round_that_moved_is_asked_for_again(store: Store) -> None:
     walk = pumps(store)
     ask(walk, *walk.plant.equipment_ids[:2])

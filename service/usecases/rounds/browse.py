@@ -1,15 +1,13 @@
 """Look at rounds: the month, one round with its moves, the next stop, a sheet by its code."""
 
 import calendar
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 
 from service.domain.instrument_checks import InstrumentCheck
 from service.domain.people import Actor
 from service.domain.permissions import Verb, may, own_rounds_only, require
 from service.domain.rounds import Permit, Round, RoundMove, Stop
-from service.domain.run_requests import RunRequest
 from service.domain.sheet_codes import read_code
 from service.domain.stop_facts import DueTotal, SheetPoint
 from service.domain.walking_parties import RoundInstrument, Walker
@@ -21,7 +19,6 @@ from service.storage import (
     round_facts,
     round_questions,
     rounds,
-    run_requests,
     sheet_rows,
     sheet_scans,
     walking_parties,
@@ -114,17 +111,11 @@ class RoundPage:
     checks: tuple[InstrumentCheck, ...] = ()
     open_questions: int = 0
     scans: int = 0
-    #: by equipment the request to have it run that counts
-    run_requests: Mapping[int, RunRequest] = field(default_factory=dict)
 
     @property
     def in_turn(self) -> tuple[TimedStop, ...]:
         """Stops at machines that run in turn with others: the site is asked to have them run."""
         return tuple(stop for stop in self.day.stops if stop.facts.duty_group)
-
-    def run_request(self, stop: TimedStop) -> RunRequest | None:
-        """What was asked last of a machine of `in_turn`."""
-        return self.run_requests.get(stop.facts.id)
 
     @property
     def sites(self) -> dict[int, str]:
@@ -278,11 +269,9 @@ def read_round(store: Store, actor: Actor, round_id: int, *, now: datetime) -> R
 def _page(unit: Unit, actor: Actor, round_: Round, *, now: datetime) -> RoundPage:
     people = walking_parties.walkers_by_id(unit, [round_.person_id, round_.second_person_id])
     outfit = read_outfit(unit, round_) if round_.state is RoundState.DRAFT else None
-    day = round_day(unit, round_, today=now.date())
-    in_turn = any(stop.facts.duty_group for stop in day.stops)
     return RoundPage(
         round=round_,
-        day=day,
+        day=round_day(unit, round_, today=now.date()),
         moves=rounds.moves_of(unit, round_.id),
         permits=permits.permits_of(unit, round_.id),
         person=people.get(round_.person_id or 0),
@@ -299,7 +288,6 @@ def _page(unit: Unit, actor: Actor, round_: Round, *, now: datetime) -> RoundPag
         checks=instrument_checks.checks_of_round(unit, round_.id),
         open_questions=round_questions.count_open(unit, round_.id),
         scans=len(sheet_scans.scans_of_round(unit, round_.id)),
-        run_requests=run_requests.newest_of_round(unit, round_.id) if in_turn else {},
     )
 
 

@@ -12,7 +12,7 @@ from service.domain.walking_parties import Walker
 from service.domain.words import PermitState, RoundState
 from service.domain.working_days import MOST_LEAD_DAYS, working_days_before
 from service.errors import Invalid
-from service.storage import rounds, run_requests, walking_parties
+from service.storage import rounds, walking_parties
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import sight_of
 from service.usecases.rounds.timetable import TimedStop, round_day
@@ -29,8 +29,15 @@ class AskedStop:
     """One cover to be opened, with the permit that is noted for it, or a machine to be run for the visit."""
 
     stop: TimedStop
-    day: date
-    request: RunRequest | None = None
+
+    @property
+    def day(self) -> date:
+        return self.stop.day
+
+    @property
+    def request(self) -> RunRequest | None:
+        """What was asked last of a machine that runs in turn."""
+        return self.stop.run_request
 
     @property
     def opens(self) -> bool:
@@ -192,16 +199,13 @@ def list_permit_requests(
 
 
 def _requests(unit: Unit, round_: Round, *, lead_days: int, today: date) -> list[PermitRequest]:
-    stops = [
-        stop
+    covered = [
+        AskedStop(stop)
         for stop in round_day(unit, round_, today=today).stops
         if needs_permit(stop.facts.access) or stop.facts.duty_group
     ]
-    if not stops:
+    if not covered:
         return []
-    in_turn = any(stop.facts.duty_group for stop in stops)
-    asked = run_requests.newest_of_round(unit, round_.id) if in_turn else {}
-    covered = [AskedStop(stop, round_.planned_on, asked.get(stop.facts.id)) for stop in stops]
     people = walking_parties.walkers_by_id(unit, [round_.person_id, round_.second_person_id])
     return [
         PermitRequest(

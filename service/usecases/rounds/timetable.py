@@ -8,12 +8,13 @@ from service.domain.cautions import access_words
 from service.domain.load_hours import understood_hours
 from service.domain.people import Actor
 from service.domain.rounds import Permit, Round, Stop, closed_because, needs_permit
+from service.domain.run_requests import RunRequest
 from service.domain.stop_facts import EquipmentFacts, PointTally
-from service.domain.words import Access, RoundState
+from service.domain.words import Access, RoundState, RunRequestState
 from service.planning.clock import Clock, DayPlan, DayRules, StopPlan, StopTime
 from service.planning.day import reorder_for_load
 from service.planning.places import Place, TravelRules
-from service.storage import permits, round_facts, rounds
+from service.storage import permits, round_facts, rounds, run_requests
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.edit import reorder_stops
 from service.usecases.rounds.sight import round_to_see
@@ -36,7 +37,8 @@ class TimedStop:
     """One stop with all a page says of it. Minutes are of the day, on the clock of its site.
 
     ``idle_until_min`` is set for a stop outside its load hours that open later that day;
-    ``closed`` says in words why it cannot be opened, empty when it can.
+    ``closed`` says in words why it cannot be opened, empty when it can. ``run_request`` is what was
+    asked last of a machine that runs in turn with others.
     """
 
     stop: Stop
@@ -47,6 +49,14 @@ class TimedStop:
     idle_until_min: float | None
     permit: Permit | None
     closed: str
+    day: date
+    run_request: RunRequest | None = None
+
+    @property
+    def will_not_run(self) -> bool:
+        """The site said that this machine stands on the day of the round."""
+        asked = self.run_request
+        return asked is not None and asked.state is RunRequestState.REFUSED and asked.stands(self.day)
 
     @property
     def access_words(self) -> str:
@@ -57,6 +67,8 @@ class TimedStop:
     @property
     def likely_to_clear(self) -> bool:
         share = self.facts.usual_load_share
+        if self.will_not_run:
+            return False
         return not self.time.outside_load_hours and (share is None or share >= CLEARING_LOAD)
 
 
@@ -149,6 +161,8 @@ def round_day(unit: Unit, round_: Round, *, today: date) -> RoundDay:
     equipment = [stop.equipment_id for stop in stops]
     facts = round_facts.equipment_facts(unit, equipment)
     tallies = round_facts.tallies(unit, today=max(today, round_.planned_on), equipment_ids=equipment)
+    in_turn = any(one.duty_group for one in facts.values())
+    asked = run_requests.newest_of_round(unit, round_.id) if in_turn else {}
     papers = {permit.id: permit for permit in permits.permits_of(unit, round_.id)}
     day = round_.planned_on
     plans = [stop_plan(stop.id, facts[stop.equipment_id], minutes=stop.minutes, day=day) for stop in stops]
@@ -164,6 +178,7 @@ def round_day(unit: Unit, round_: Round, *, today: date) -> RoundDay:
         )
         for stop, time in zip(stops, plan.stops, strict=True)
     )
+    timed = tuple(replace(stop, run_request=asked.get(stop.facts.id)) for stop in timed) if asked else timed
     return RoundDay(round_, timed, plan)
 
 
@@ -189,6 +204,7 @@ def _timed(
         idle_until_min=later if opens_today else None,
         permit=permit,
         closed=closed_because(facts.access, permit),
+        day=day,
     )
 
 
