@@ -84,7 +84,7 @@ def forecasts(
     two = np.isin(fleet.view, fleet.view[fleet.truth.second])
     candidates = np.flatnonzero(asked & not_yet & ~two[point])
     drawn = np.random.default_rng(seed).permutation(candidates)[:most]
-    over_baseline = lines.offset == "share"
+    over_baseline = lines.form == "drop one"
     rows = []
     for k in drawn:
         begins = episodes.starts[owner[k]]

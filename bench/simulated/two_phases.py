@@ -1,4 +1,4 @@
-"""Faults of two phases at once hide in their view's median: what the view's own rise over air finds."""
+"""Faults of two phases at once, which hide half of each other: what their phases find, and the view over air."""
 
 from dataclasses import dataclass, replace
 
@@ -40,7 +40,7 @@ def two_phases(fleet: Fleet, flagged: Bools) -> TwoPhases:
     z = replayed.on_table(scores.z, views)
     with np.errstate(invalid="ignore"):
         tall = replayed.on_table(scores.rise_k, views) >= VIEW_OVER_AIR.least_rise_k
-        by_air: Bools = (z > VIEW_OVER_AIR.line) & tall
+        by_air: Bools = (z > VIEW_OVER_AIR.alone) & tall
     two = np.flatnonzero(fleet.truth.second.reshape(-1, _PHASES).any(axis=1))
     by_phase = _in_time(views, flagged.reshape(len(views.site), _PHASES, -1).any(axis=1), two)
     by_either = by_phase | _in_time(views, by_air, two)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from service.trends.bank import Best, surest_shape
-from service.trends.joint import surest_of_three
+from service.trends.joint import surest_of_three, with_two_at_once
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -17,6 +17,9 @@ LEAST_VISITS = 4
 #: Visits up to an onset that the level before it must be known from (two readings make no level),
 #: and visits looked at, the last ones: five years of months, in which a slow climb shows.
 LEAST_BEFORE, MOST_VISITS = 3, 60
+#: How much of the sureness of the form "drop one" is that without one of the last two visits; the rest
+#: is that of all visits. Of a lone reading too little is left for a sign, of a young rise more.
+WITHOUT_ONE = 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +99,10 @@ def score_visits(
     episodes : Episodes
     form : str
         ``"single"`` the bank; ``"drop one"`` the least of the bank over all visits and over
-        those without one of the last two, so that no single reading makes a flag; ``"joint"``
-        the form of three like parts, and the bank for series that are not read as three.
+        those without one of the last two, so that no single reading makes a flag (sureness is
+        ``WITHOUT_ONE`` of the least and the rest of that of all visits); ``"joint"``
+        the form of three like parts, two of which may rise at once, and the bank for series that
+        are not read as three.
     back : range, optional
         Score the visits so many before the last of each series (``range(2)``: the last two);
         without, all.
@@ -137,8 +142,10 @@ def score_visits(
 def _score_threes(scores: Scores, episodes: Episodes, views: Ints, n: int) -> None:
     at = episodes.starts[views][:, :, None] + np.arange(max(0, n - MOST_VISITS), n)
     u = np.sqrt((episodes.u_k[at] ** 2).mean(axis=1)) * episodes.scale[at[:, 0, -1:]]
-    years = episodes.years[at[:, 0]]
-    for part, found in enumerate(surest_of_three(years, episodes.rise_k[at], u, least_before=LEAST_BEFORE)):
+    years, rise_k = episodes.years[at[:, 0]], episodes.rise_k[at]
+    rises = surest_of_three(years, rise_k, u, least_before=LEAST_BEFORE)
+    falls = surest_of_three(years, -rise_k, u, least_before=LEAST_BEFORE)
+    for part, found in enumerate(with_two_at_once(rises, falls)):
         _put(scores, at[:, part], years, found)
 
 
@@ -165,7 +172,7 @@ def _least(found: Best, years: Floats, y: Floats, u: Floats) -> Best:
         np.fmin(whole, np.fmin.reduce(part.reshape(-1, len(kept)), axis=1))
         for whole, part in ((found.z, least.z), (found.sureness, least.sureness))
     )
-    return replace(found, z=z, sureness=sureness)
+    return replace(found, z=z, sureness=WITHOUT_ONE * sureness + (1 - WITHOUT_ONE) * found.sureness)
 
 
 def _threes(episodes: Episodes) -> Ints:

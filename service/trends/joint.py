@@ -1,5 +1,8 @@
 """Three like parts judged together: each against the other two, weighed by how the whole view agrees."""
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,6 +13,8 @@ Ints = NDArray[np.int64]
 
 #: For each of three parts the other two.
 _OTHERS = ((1, 2), (0, 2), (0, 1))
+#: Sureness taken off where two parts rise over the third: it may as well be the third that fell.
+TWO_AT_ONCE = 1.0
 
 
 def surest_of_three(
@@ -60,6 +65,47 @@ def surest_of_three(
         for part, best in enumerate(result):
             best.put(rows, found.part(slice(part, None, len(result))))
     return result
+
+
+def with_two_at_once(rises: Sequence[Best], falls: Sequence[Best]) -> tuple[Best, ...]:
+    """The surest shapes of three parts, where two that rise together may speak for the hotter of them.
+
+    Parameters
+    ----------
+    rises, falls : sequence of Best
+        Of ``surest_of_three`` of the rises, and of the same rises turned over.
+
+    Returns
+    -------
+    tuple of Best
+        As ``rises``; the sureness of the one of two parts that has gained more is at least that
+        by which the third fell away from them, less ``TWO_AT_ONCE``.
+
+    Notes
+    -----
+    A fault of two phases hides half of itself from each: the other one is half of what it is held
+    against. The third stands apart from both by the whole of it. What the part itself has gained
+    still has to pass the least rise of a sign, which a third that merely cooled by a few kelvin
+    does not bring about: half of it shows in each of the others.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> rises = np.zeros((1, 3, 8)); rises[0, :2, 4:] = [[6.0], [5.5]]
+    >>> years, u = np.arange(8.0)[None], np.ones((1, 8))
+    >>> alone = surest_of_three(years, rises, u)
+    >>> both = with_two_at_once(alone, surest_of_three(years, -rises, u))
+    >>> [bool(b.sureness[0] > a.sureness[0] + 1) for a, b in zip(alone, both)]
+    [True, False, False]
+    """
+    sureness = np.stack([part.sureness for part in rises])
+    gained = np.stack([part.rise_k for part in rises])
+    views = np.arange(sureness.shape[1])
+    for third, (one, other) in enumerate(_OTHERS):
+        hotter = np.where(gained[one] >= gained[other], one, other)
+        shared = falls[third].sureness - TWO_AT_ONCE
+        sureness[hotter, views] = np.fmax(sureness[hotter, views], shared)
+    return tuple(replace(part, sureness=sureness[k]) for k, part in enumerate(rises))
 
 
 def _side_by_side(years: Floats, rise_k: Floats, u: Floats) -> tuple[Floats, Floats, Floats, Floats]:

@@ -1,6 +1,6 @@
 """Every threshold of the trend rule, in one place."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from service.trends import stages
 from service.trends.stages import Lines
@@ -72,11 +72,7 @@ OVER_AIR = Policy(stages.OVER_AIR, own_scatter=True)
 OVER_LIKE_PARTS = Policy(
     stages.LIKE_PARTS, shown_z=4.5, steady_within_k=6.0, falling_form="joint", assumed_u_k=0.6
 )
-#: A rise over one's own baseline begins near 0 K, so that a round's share of it says nothing: what
-#: the round shares is a kelvin here.
-OVER_BASELINE = Policy(
-    replace(stages.BEARINGS, offset="kelvin"), shown_z=3.5, falling_form="drop one", tells_chances=False
-)
+OVER_BASELINE = Policy(stages.BEARINGS, shown_z=3.5, falling_form="drop one", tells_chances=False)
 
 _BY_REFERENCE = {"over like parts": OVER_LIKE_PARTS, "over its own baseline": OVER_BASELINE}
 

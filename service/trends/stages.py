@@ -59,10 +59,10 @@ class Lines:
 #: Lines, and what is asked of points that are read often, were set on simulated fleets 101 (about half
 #: a false flag per 100 point-years), 1101 and 1102 (about one), and 2101 (about 0.7).
 OVER_AIR = Lines("single", 2.4, 0.5, 5.0, 3.0, again=3.5, at_once=6.0, offset="kelvin", prior=MENDED)
-LIKE_PARTS = Lines("joint", 3.2, 0.6, 5.7, 3.0, again=4.0, at_once=6.0, offset="none", prior=MENDED)
+LIKE_PARTS = Lines("joint", 3.3, 0.6, 5.7, 3.0, again=4.0, at_once=6.0, offset="none", prior=MENDED)
 #: The median of a view's like parts over air: what two of three phases share no median of them shows.
-VIEW_OVER_AIR = replace(OVER_AIR, line=5.5)
-BEARINGS = Lines("drop one", 1.5, 0.6, np.inf, 3.0, again=3.5, at_once=np.inf, offset="share", prior=STEEP)
+VIEW_OVER_AIR = replace(OVER_AIR, alone=5.5)
+BEARINGS = Lines("drop one", 1.75, 0.6, np.inf, 3.0, again=3.5, at_once=np.inf, offset="kelvin", prior=STEEP)
 
 
 def rates(episodes: Episodes, at: Ints) -> Floats:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from service.trends.evidence import Episodes, Scores, score_visits
+from service.trends.joint import surest_of_three
 from service.trends.stages import (
     BEARINGS,
     CONFIRMED,
@@ -134,6 +135,32 @@ def test_no_single_reading_flags_a_bearing():
     block = episodes(greased)
     assert stages(score_visits(block, form="single"), block, OVER_AIR)[-1] != NO_SIGN
     assert stages(score_visits(block, form=BEARINGS.form), block, BEARINGS)[-1] == NO_SIGN
+
+
+def quarterly(*, hot: tuple[float, float, float]) -> Episodes:
+    """Three phases of one view over four years; each gains so much in the last of them [K]."""
+    rng = np.random.default_rng(6)
+    gained = np.clip(np.arange(16) - 11, 0, 4) / 4
+    return episodes(*(rng.normal(8, 0.4, 16) + one * gained for one in hot), months=3, view=(4, 4, 4))
+
+
+def signs(block: Episodes) -> list[bool]:
+    """Whether each series had a first sign or more at any visit."""
+    found = stages(score_visits(block, form=LIKE_PARTS.form), block, LIKE_PARTS)
+    return [bool((found[at : at + 16] >= FIRST_SIGN).any()) for at in block.starts]
+
+
+def test_two_phases_that_heat_up_together_do_not_hide_each_other():
+    block = quarterly(hot=(7.0, 6.5, 0.0))
+    assert signs(block) == [True, False, False]
+    rises = block.rise_k.reshape(1, 3, 16)
+    each = surest_of_three(block.years[None, :16], rises, np.full((1, 16), 0.5), least_before=3)
+    asked = LIKE_PARTS.line + LIKE_PARTS.per_log_rate * np.log(4.0)
+    assert all(part.sureness[0] < asked for part in each)
+
+
+def test_a_phase_that_cools_by_a_few_kelvin_makes_no_sign_of_the_other_two():
+    assert signs(quarterly(hot=(0.0, 0.0, -4.5))) == [False, False, False]
 
 
 def test_a_hot_phase_is_confirmed_and_its_neighbours_are_not():
