@@ -235,6 +235,7 @@ class PackStopOut(BaseModel):
     settle_minutes: float | None
     permit: PackPermitOut | None
     not_open: str
+    running: str = Field(description="what the site was asked of a machine that runs in turn; else empty")
     cautions: list[str]
     at_act_now: str
     distances: list[str]
@@ -263,7 +264,7 @@ class PackStopOut(BaseModel):
 
 _OF_STOP = (
     *("id", "position", "sheet_code", "access_words", "arrive_min", "minutes", "two_people", "stand_off"),
-    *("not_open", "criteria", "drawing"),
+    *("not_open", "running", "criteria", "drawing"),
 )
 _OF_FACTS = ("site_id", "tag", "outdoor", "ppe", "load_hours", "rated_current_a", "settle_minutes")
 

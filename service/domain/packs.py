@@ -145,6 +145,7 @@ class PackStop:
     stand_off: str
     permit: PackPermit | None
     not_open: str
+    running: str
     cautions: Cautions
     distances: tuple[str, ...]
     criteria: str

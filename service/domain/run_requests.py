@@ -3,8 +3,11 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from service.domain.day_words import day_words
 from service.domain.words import RunRequestState
 from service.errors import Conflict
+
+_ANSWERS = {RunRequestState.AGREED: "it will run", RunRequestState.REFUSED: "it will not run"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +40,24 @@ class RunRequest:
 def still_to_ask(request: RunRequest | None, day: date) -> bool:
     """Nobody was asked that the machine runs on this day."""
     return request is None or not request.stands(day)
+
+
+def run_words(request: RunRequest | None, day: date) -> str:
+    """Who was asked, when, by whom, and what came of it, in a sentence without its stop."""
+    if request is None:
+        return "Nobody is asked yet"
+    of = f" of {request.asked_of}" if request.asked_of else ""
+    by = f" by {request.asked_by}" if request.asked_by else ""
+    asked = f"Asked{of} {day_words(request.asked_at.date())}{by}"
+    if still_to_ask(request, day):
+        return f"{asked}, for {day_words(request.day)}: the round has moved, ask again"
+    if request.state is RunRequestState.ASKED or request.answered_at is None:
+        return f"{asked}; no answer noted"
+    said = f" (“{request.answer}”)" if request.answer else ""
+    noted = day_words(request.answered_at.date())
+    return (
+        f"{asked}; {_ANSWERS[request.state]}{said}, noted {noted} by {request.answered_by or 'the service'}"
+    )
 
 
 def check_unanswered(request: RunRequest) -> None:

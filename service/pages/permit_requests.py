@@ -7,6 +7,7 @@ from fastapi import APIRouter, Query, Request
 from starlette.responses import Response
 
 from service.domain.people import Actor
+from service.domain.run_requests import run_words
 from service.domain.walking_parties import Walker
 from service.domain.words import PermitState
 from service.domain.working_days import PERMIT_LEAD_DAYS
@@ -14,7 +15,7 @@ from service.errors import Invalid, Problem
 from service.pages import view
 from service.pages.asking import Around, SignedInForOthers
 from service.pages.rounds import attached
-from service.pages.run_words import run_state, run_words
+from service.pages.run_words import run_state
 from service.pages.templating import render
 from service.reports.permit_requests import permit_requests_csv
 from service.usecases.rounds.permit_requests import (

@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from service.charts.timetable import stop_bar, timetable_key, timetable_svg
 from service.domain.people import Actor
+from service.domain.run_requests import run_words
 from service.domain.walking_parties import Walker
 from service.domain.words import RoundState
 from service.errors import Invalid, NotFound
@@ -20,7 +21,7 @@ from service.pages.check_words import check_line
 from service.pages.exposure_words import SUN_RULE, exposure_words, tell_first
 from service.pages.forms import Posted
 from service.pages.rounds import Id, Lists, ids_of, minute_typed
-from service.pages.run_words import run_state, run_words
+from service.pages.run_words import run_state
 from service.pages.templating import redirect, render
 from service.usecases.findings.list_findings import list_untold
 from service.usecases.rounds import edit

@@ -13,6 +13,7 @@ from service.domain.people import Actor
 from service.domain.permissions import Verb, may
 from service.domain.reports import could_have_missed
 from service.domain.rounds import OPEN_FOR_READINGS, stand_off_text
+from service.domain.run_requests import run_words
 from service.errors import Invalid, NotFound, Problem
 from service.pages import round_words
 from service.pages.asking import Around, SignedIn, SignedInForOthers
@@ -20,7 +21,6 @@ from service.pages.check_words import check_line, doubts
 from service.pages.exposure_words import SUN_RULE, exposure_words, sun_words, tell_first
 from service.pages.forms import Form, Posted
 from service.pages.round_readings import missed_words
-from service.pages.run_words import run_words
 from service.pages.sheet_paper import on_paper
 from service.pages.templating import redirect, render
 from service.pages.view import minute_of_day

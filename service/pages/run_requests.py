@@ -7,13 +7,13 @@ from fastapi.responses import HTMLResponse
 from starlette.responses import Response
 
 from service.domain.people import Actor
-from service.domain.run_requests import still_to_ask
+from service.domain.run_requests import run_words, still_to_ask
 from service.errors import Invalid, Problem
 from service.pages import view
 from service.pages.asking import Around, SignedIn
 from service.pages.forms import Posted
 from service.pages.rounds import Id, Lists, ids_of
-from service.pages.run_words import run_words, running_title
+from service.pages.run_words import running_title
 from service.pages.templating import redirect, render
 from service.usecases.rounds import run_requests
 from service.usecases.rounds.browse import read_round

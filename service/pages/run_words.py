@@ -3,11 +3,8 @@
 from datetime import date
 
 from service.domain.run_requests import RunRequest, still_to_ask
-from service.domain.words import RunRequestState
 from service.pages import view
 from service.usecases.rounds.browse import RoundPage
-
-_ANSWERS = {RunRequestState.AGREED: "it will run", RunRequestState.REFUSED: "it will not run"}
 
 
 def run_state(request: RunRequest | None, day: date) -> str:
@@ -17,24 +14,6 @@ def run_state(request: RunRequest | None, day: date) -> str:
     if still_to_ask(request, day):
         return "asked for another day: ask again"
     return request.state.value
-
-
-def run_words(request: RunRequest | None, day: date) -> str:
-    """Who was asked, when, by whom, and what came of it, in a sentence without its stop."""
-    if request is None:
-        return "Nobody is asked yet"
-    of = f" of {request.asked_of}" if request.asked_of else ""
-    by = f" by {request.asked_by}" if request.asked_by else ""
-    asked = f"Asked{of} {view.day(request.asked_at.date())}{by}"
-    if still_to_ask(request, day):
-        return f"{asked}, for {view.day(request.day)}: the round has moved, ask again"
-    if request.state is RunRequestState.ASKED or request.answered_at is None:
-        return f"{asked}; no answer noted"
-    said = f" (“{request.answer}”)" if request.answer else ""
-    noted = view.day(request.answered_at.date())
-    return (
-        f"{asked}; {_ANSWERS[request.state]}{said}, noted {noted} by {request.answered_by or 'the service'}"
-    )
 
 
 def running_title(page: RoundPage) -> str:

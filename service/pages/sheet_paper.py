@@ -79,6 +79,7 @@ def words_height(stop: StopSheet) -> float:
         stop.cautions.lines,
         (stop.stand_off, facts.ppe, stop.cautions.of_site, *stop.distances),
         (stop.cautions.at_act_now,),
+        *([(stop.stop.running,)] if stop.stop.running else []),
     )
     height: float = EDGE + PART * (len(parts) - 1)
     height += LINE * sum(math.ceil(sum(len(word) + 8 for word in words) / LETTERS) for words in parts)

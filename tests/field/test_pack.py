@@ -295,3 +295,10 @@ def test_a_drawing_goes_along_and_is_seen_by_whoever_walks_there_later(any_store
         assert (picture.uid, bool(content)) == (uid, True)
     with pytest.raises(NotFound):
         see_file(any_store, before.other_technician, "drawing-1", shelf=before.shelf, what="preview_as")
+
+
+def test_what_a_site_was_asked_to_run_goes_along(store: Store) -> None:
+    walk = visited(store, visits=1, boards=2, views=1)
+    change(store, EquipmentRow, walk.plant.equipment_ids[0], duty_group="High-lift pumps")
+    told = [stop["running"] for stop in pack_of(walk)["stops"]]
+    assert told == ["Runs in turn (High-lift pumps). Nobody is asked yet.", ""]

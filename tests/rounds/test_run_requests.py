@@ -163,6 +163,9 @@ def test_page_list_file_and_program_say_the_same(store: Store, clock: Clock) -> 
     rows = {row["equipment_tag"]: row["run_request"] for row in csv.DictReader(io.StringIO(file))}
     assert rows == {"S1-MCC1": "refused", "S1-MCC2": "to be asked for"}
     assert "it will not run" in browser.get(f"/rounds/{walk.round.id}").text
+    sheets = browser.get(f"/rounds/{walk.round.id}/sheets").text
+    assert sheets.count(f"Runs in turn ({GROUP}).") == 2
+    assert "it will not run" in sheets
     program = program_as(app, store, walk.plant, Role.ENGINEER, NOW)
     asked_at = f"/api/v1/rounds/{walk.round.id}/run-requests"
     asked = program.post(asked_at, json={"equipment_ids": [second], "asked_of": "Desk"})

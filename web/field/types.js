@@ -15,7 +15,7 @@
  *   tag: string, equipment_id: number, access: string, outdoor: boolean, two_people: boolean, stand_off: string,
  *   ppe: string, arrive_min: number | null, minutes: number, load_hours: string, expected_load: number | null,
  *   cautions: string[], permit: {id?: number, typed?: boolean, state: string, number: string, from: string | null, to: string | null} | null,
- *   not_open: string, distances: string[], drawing?: string | null, views: View[]}} Stop
+ *   not_open: string, running?: string, distances: string[], drawing?: string | null, views: View[]}} Stop
  * @typedef {{id: number, name: string, time_zone: string, contact_name: string, contact_phone: string,
  *   safety_text: string, cautions: string[], before_doors: string}} Site
  * @typedef {{id: number, serial: string, name: string, kind: string, calibration_due: string | null}} Instrument

@@ -197,6 +197,7 @@ def _stop(
         stand_off=stand_off_text(facts.stand_off, timed.permit),
         permit=_permit(timed.permit),
         not_open=not_open_text(timed.closed),
+        running=timed.running,
         cautions=cautions_for(facts, frozenset(row.kind for row in rows)),
         distances=distances,
         criteria=_name(criteria),

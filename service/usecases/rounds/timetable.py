@@ -8,7 +8,7 @@ from service.domain.cautions import access_words
 from service.domain.load_hours import understood_hours
 from service.domain.people import Actor
 from service.domain.rounds import Permit, Round, Stop, closed_because, needs_permit
-from service.domain.run_requests import RunRequest
+from service.domain.run_requests import RunRequest, run_words
 from service.domain.stop_facts import EquipmentFacts, PointTally
 from service.domain.words import Access, RoundState, RunRequestState
 from service.planning.clock import Clock, DayPlan, DayRules, StopPlan, StopTime
@@ -57,6 +57,12 @@ class TimedStop:
         """The site said that this machine stands on the day of the round."""
         asked = self.run_request
         return asked is not None and asked.state is RunRequestState.REFUSED and asked.stands(self.day)
+
+    @property
+    def running(self) -> str:
+        """What the site was asked about a machine that runs in turn; empty for any other."""
+        group = self.facts.duty_group
+        return f"Runs in turn ({group}). {run_words(self.run_request, self.day)}." if group else ""
 
     @property
     def access_words(self) -> str:

@@ -64,6 +64,7 @@ function facts(stop) {
     el("p", {}, load, stop.load_hours ? `Load hours ${loadHours(stop.load_hours)}.` : "", stop.two_people ? " Two people." : ""),
     permit?.number ? el("p", {}, `Permit ${permit.number}${permit.from && permit.to ? `, ${atClock(permit.from)} to ${atClock(permit.to)}` : ""}${permit.typed ? ", typed here as shown by the issuer" : ""}.`) : null,
     over,
+    stop.running ? el("p", {}, stop.running) : null,
     stop.distances.map((line) => el("p", { class: "warn" }, line)));
 }
 
