@@ -29,22 +29,38 @@ class TypedPermit:
     settled_by: str
 
 
-def may_stand(permit: Permit, number: str, *, typed_before: bool) -> bool:
+@dataclass(frozen=True, slots=True)
+class PermitWords:
+    """What is said of a permit; what is not said is empty or None."""
+
+    number: str
+    valid_from: datetime | None
+    valid_to: datetime | None
+
+    @property
+    def whole(self) -> bool:
+        return bool(self.number.strip()) and self.valid_from is not None and self.valid_to is not None
+
+    def agrees(self, shown: "PermitWords") -> bool:
+        """Nothing that is said here is said otherwise there."""
+        same_number = self.number.strip().casefold() in ("", shown.number.casefold())
+        return (
+            same_number
+            and self.valid_from in (None, shown.valid_from)
+            and self.valid_to in (None, shown.valid_to)
+        )
+
+
+def may_stand(permit: Permit, shown: PermitWords, *, engineers: PermitWords) -> bool:
     """Whether what was typed on the walk goes onto the permit: never against what an engineer typed or closed.
 
     Parameters
     ----------
     permit : Permit
         As the register has it.
-    number : str
+    shown : PermitWords
         As typed on the walk.
-    typed_before : bool
-        What stands on it was typed on the walk too, and no engineer has seen to it yet.
+    engineers : PermitWords
+        As an engineer typed it last; what stands on the permit may be of an earlier walk.
     """
-    if permit.state is not PermitState.ASKED:
-        return False
-    if typed_before:
-        return True
-    if permit.valid_from is not None and permit.valid_to is not None and permit.number.strip():
-        return False
-    return permit.number.strip().casefold() in ("", number.casefold())
+    return permit.state is PermitState.ASKED and not engineers.whole and engineers.agrees(shown)

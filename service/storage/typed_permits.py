@@ -6,8 +6,9 @@ from typing import Any
 from sqlalchemy import ColumnElement, select, update
 from sqlalchemy.orm import aliased
 
-from service.domain.typed_permits import TypedPermit
+from service.domain.typed_permits import PermitWords, TypedPermit
 from service.storage.tables.people import PersonRow
+from service.storage.tables.record import AuditRow
 from service.storage.tables.returns import TypedPermitRow
 from service.storage.unit import Unit
 
@@ -37,6 +38,19 @@ def settle(unit: Unit, permit_id: int, *, by: int | None, now: datetime) -> None
     """An engineer has seen to the permit: what was typed on walks waits for nobody any more."""
     waiting = (TypedPermitRow.permit_id == permit_id) & TypedPermitRow.settled_at.is_(None)
     unit.session.execute(update(TypedPermitRow).where(waiting).values(settled_at=now, settled_by_id=by))
+
+
+def engineers_words(unit: Unit, permit_id: int) -> PermitWords:
+    """What an engineer typed of it last, by the trail: on the permit itself a walk may have typed since."""
+    mine = (AuditRow.noun == "permit", AuditRow.noun_id == permit_id, AuditRow.verb.in_(("ask", "edit")))
+    query = select(AuditRow.after).where(*mine).order_by(AuditRow.id.desc()).limit(1)
+    said = unit.session.scalar(query) or {}
+    since, until = (_moment(said.get(name)) for name in ("valid_from", "valid_to"))
+    return PermitWords(str(said.get("number", "")), since, until)
+
+
+def _moment(text: str | None) -> datetime | None:
+    return datetime.fromisoformat(text) if text else None
 
 
 def _found(unit: Unit, which: ColumnElement[bool]) -> tuple[TypedPermit, ...]:

@@ -121,6 +121,29 @@ def test_a_number_that_the_engineer_has_typed_is_never_another_by_the_walk(paper
     assert (paper.now["valid_from"] is not None) is same
 
 
+def test_a_second_walker_did_not_overrule_the_number_that_the_engineer_typed_and_the_first_confirmed(
+    paper: Paper,
+) -> None:
+    assert paper.engineers(number="P-88").status_code == 200
+    assert paper.type("P-88").json()["stands"] is True
+    assert paper.type("P-99", uid="paper-0002").json()["stands"] is False
+    later = {"valid_to": "2026-03-16T17:00:00Z"}
+    assert paper.type("P-88", uid="paper-0003", **later).json()["stands"] is True
+    assert (paper.now["number"], paper.now["valid_to"]) == ("P-88", later["valid_to"])
+
+
+@pytest.mark.parametrize("name", ["valid_from", "valid_to"])
+def test_times_that_the_engineer_typed_without_a_number_were_not_lost_to_others(
+    paper: Paper, name: str
+) -> None:
+    engineers = {"valid_from": "2026-03-16T08:00:00Z", "valid_to": "2026-03-16T16:00:00Z"}
+    assert paper.engineers(**engineers).status_code == 200
+    assert paper.type(**{name: "2026-03-16T12:00:00Z"}).json()["stands"] is False
+    assert (paper.now["number"], paper.now[name]) == ("", engineers[name])
+    assert paper.type(uid="paper-0002").json()["stands"] is True
+    assert paper.now["number"] == "P-88"
+
+
 def test_a_closed_permit_stays_closed_and_a_granted_one_as_it_is(paper: Paper) -> None:
     full = {
         "number": "P-88",

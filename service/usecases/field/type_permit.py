@@ -7,7 +7,7 @@ from typing import Any
 from service.domain.people import Actor
 from service.domain.permissions import Verb
 from service.domain.rounds import OPEN_FOR_READINGS, Permit, Round, Stop
-from service.domain.typed_permits import LONGEST_NUMBER, TypedPermit, may_stand
+from service.domain.typed_permits import LONGEST_NUMBER, PermitWords, TypedPermit, may_stand
 from service.errors import Conflict, Invalid, NotFound
 from service.intake.moments import Clock
 from service.storage import audit, permits, round_facts, rounds, typed_permits
@@ -70,7 +70,8 @@ def type_permit(
         if before is not None:
             return _same(before, said)
         permit = _permit(unit, round_, stop)
-        stands = walks and may_stand(permit, number, typed_before=_typed_before(unit, permit))
+        words = PermitWords(number, valid_from, valid_to)
+        stands = walks and may_stand(permit, words, engineers=typed_permits.engineers_words(unit, permit.id))
         times = {"valid_from": valid_from, "valid_to": valid_to}
         if stands:
             fields = {"number": number, **times}
@@ -149,10 +150,6 @@ def _permit(unit: Unit, round_: Round, stop: Stop) -> Permit:
             remedy="Tell the engineer; nothing is opened without one.",
         )
     return permits.lock_permit(unit, stop.permit_id)
-
-
-def _typed_before(unit: Unit, permit: Permit) -> bool:
-    return any(one.stands and one.settled_at is None for one in typed_permits.of_permit(unit, permit.id))
 
 
 def _trail(unit: Unit, actor: Actor, permit: Permit, *, now: datetime, after: dict[str, Any]) -> None:
