@@ -32,7 +32,9 @@ def unread_at_sites(unit: Unit, site_ids: Collection[int]) -> tuple[Unread, ...]
 
 def unread_of_equipment(unit: Unit, equipment_id: int) -> tuple[Unread, ...]:
     """The same for one equipment."""
-    return _unread(unit, ViewRow.equipment_id == equipment_id)
+    its_own = select(PointRow.id).join(ViewRow, ViewRow.id == PointRow.view_id)
+    its_own = its_own.where(ViewRow.equipment_id == equipment_id)
+    return _unread(unit, ViewRow.equipment_id == equipment_id, points=its_own)
 
 
 def unread_in_sight(unit: Unit, sight: Sight) -> tuple[Unread, ...]:
@@ -40,13 +42,16 @@ def unread_in_sight(unit: Unit, sight: Sight) -> tuple[Unread, ...]:
     return _unread(unit, sight.of(PointRow.site_id.expression, PointRow.id.expression))
 
 
-def _unread(unit: Unit, *where: ColumnElement[bool]) -> tuple[Unread, ...]:
-    found = _told_when_read(unit, *where) | _told_at_sign_off(unit, *where)
+def _unread(unit: Unit, *where: ColumnElement[bool], points: Select[int] | None = None) -> tuple[Unread, ...]:
+    """``points``, where they are few: then not all such visits of the fleet are gone through for them."""
+    found = _told_when_read(unit, *where, points=points) | _told_at_sign_off(unit, *where)
     read = _read_beside(unit, {row for row, _ in found if row > 0})
     return tuple(one for (row, _), one in found.items() if row not in read)
 
 
-def _told_when_read(unit: Unit, *where: ColumnElement[bool]) -> dict[_Visit, Unread]:
+def _told_when_read(
+    unit: Unit, *where: ColumnElement[bool], points: Select[int] | None
+) -> dict[_Visit, Unread]:
     """By visit what was typed instead of a reading; of two who typed, the later."""
     query = (
         select(
@@ -56,7 +61,7 @@ def _told_when_read(unit: Unit, *where: ColumnElement[bool]) -> dict[_Visit, Unr
         .join(PointRow, PointRow.id == ReadingRow.point_id)
         .join(ViewRow, ViewRow.id == PointRow.view_id)
         .join(EquipmentRow, EquipmentRow.id == ViewRow.equipment_id)
-        .where(ReadingRow.id.in_(_since_last_read()), CURRENT, *_IN_USE, *where)
+        .where(ReadingRow.id.in_(_since_last_read(points)), CURRENT, *_IN_USE, *where)
         .order_by(ReadingRow.taken_at.desc(), ReadingRow.id.desc())
         .limit(MOST_VISITS)
     )  # fmt: skip
@@ -68,14 +73,15 @@ def _told_when_read(unit: Unit, *where: ColumnElement[bool]) -> dict[_Visit, Unr
     return found
 
 
-def _since_last_read() -> Select[int]:
+def _since_last_read(points: Select[int] | None) -> Select[int]:
     """Found by the index of such visits alone: none of the others is opened."""
     later = aliased(ReadingRow)
-    return (
+    query = (
         select(later.id)
         .outerjoin(PointStateRow, PointStateRow.point_id == later.point_id)
         .where(later.not_assessable.is_not(None), or_(_READ_AT.is_(None), later.taken_at > _READ_AT))
     )
+    return query if points is None else query.where(later.point_id.in_(points))
 
 
 def _told_at_sign_off(unit: Unit, *where: ColumnElement[bool]) -> dict[_Visit, Unread]:

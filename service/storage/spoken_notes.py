@@ -36,9 +36,13 @@ def notes_of_round(unit: Unit, round_id: int) -> tuple[SpokenNote, ...]:
     return tuple(_note(*row) for row in unit.session.execute(query))
 
 
-def notes_of_row(unit: Unit, row_id: int) -> tuple[SpokenNote, ...]:
+def notes_of_row(unit: Unit, row_id: int, *, round_id: int) -> tuple[SpokenNote, ...]:
     """Notes of one row of a round that stand, in the order in which they were spoken."""
-    query = _notes().where(SpokenNoteRow.row_id == row_id, SpokenNoteRow.taken_back_at.is_(None))
+    query = _notes().where(
+        SpokenNoteRow.round_id == round_id,  # which has an index, and the row has none
+        SpokenNoteRow.row_id == row_id,
+        SpokenNoteRow.taken_back_at.is_(None),
+    )
     query = query.order_by(_spoken_at(), SpokenNoteRow.id)
     return tuple(_note(*row) for row in unit.session.execute(query))
 

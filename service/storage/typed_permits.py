@@ -10,6 +10,7 @@ from service.domain.typed_permits import PermitWords, TypedPermit
 from service.storage.tables.people import PersonRow
 from service.storage.tables.record import AuditRow
 from service.storage.tables.returns import TypedPermitRow
+from service.storage.tables.rounds import PermitRow
 from service.storage.unit import Unit
 
 _Settler = aliased(PersonRow)
@@ -22,7 +23,8 @@ def of_permit(unit: Unit, permit_id: int) -> tuple[TypedPermit, ...]:
 
 def of_round(unit: Unit, round_id: int) -> tuple[TypedPermit, ...]:
     """The latest first."""
-    return _found(unit, TypedPermitRow.round_id == round_id)
+    its_own = select(PermitRow.id).where(PermitRow.round_id == round_id)
+    return _found(unit, TypedPermitRow.permit_id.in_(its_own))
 
 
 def by_uid(unit: Unit, uid: str) -> TypedPermit | None:

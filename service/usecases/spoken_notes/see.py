@@ -34,8 +34,10 @@ def list_reading_notes(store: Store, actor: Actor, reading_uid: str) -> tuple[Sp
         Absent, or out of sight.
     """
     with store.look() as unit:
-        reading, _round = reading_to_see(unit, actor, reading_uid)
-        return () if reading.row_id is None else spoken_notes.notes_of_row(unit, reading.row_id)
+        reading, round_ = reading_to_see(unit, actor, reading_uid)
+        if reading.row_id is None:
+            return ()
+        return spoken_notes.notes_of_row(unit, reading.row_id, round_id=round_.id)
 
 
 def list_point_notes(store: Store, actor: Actor, point_id: int) -> tuple[SpokenNote, ...]:
