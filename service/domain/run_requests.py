@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from service.domain.day_words import day_words
+from service.domain.site_clock import local_day
 from service.domain.words import RunRequestState
 from service.errors import Conflict
 
@@ -22,6 +23,7 @@ class RunRequest:
     round_id: int
     equipment_id: int
     site_id: int
+    zone: str
     day: date
     asked_of: str
     state: RunRequestState
@@ -48,13 +50,13 @@ def run_words(request: RunRequest | None, day: date) -> str:
         return "Nobody is asked yet"
     of = f" of {request.asked_of}" if request.asked_of else ""
     by = f" by {request.asked_by}" if request.asked_by else ""
-    asked = f"Asked{of} {day_words(request.asked_at.date())}{by}"
+    asked = f"Asked{of} {day_words(local_day(request.asked_at, request.zone))}{by}"
     if still_to_ask(request, day):
         return f"{asked}, for {day_words(request.day)}: the round has moved, ask again"
     if request.state is RunRequestState.ASKED or request.answered_at is None:
         return f"{asked}; no answer noted"
     said = f" (“{request.answer}”)" if request.answer else ""
-    noted = day_words(request.answered_at.date())
+    noted = day_words(local_day(request.answered_at, request.zone))
     return (
         f"{asked}; {_ANSWERS[request.state]}{said}, noted {noted} by {request.answered_by or 'the service'}"
     )

@@ -9,7 +9,7 @@ from sqlalchemy.orm import aliased
 from service.domain.run_requests import RunRequest
 from service.domain.words import RunRequestState
 from service.storage.tables.people import PersonRow
-from service.storage.tables.register import EquipmentRow
+from service.storage.tables.register import EquipmentRow, SiteRow
 from service.storage.tables.rounds import RunRequestRow
 from service.storage.unit import Unit
 from service.storage.versions import locked_row, row_to_edit
@@ -67,7 +67,7 @@ def add_requests(
     ]
     unit.session.add_all(rows)
     unit.session.flush()
-    return tuple(_required(unit, row.id) for row in rows)
+    return _read(unit, RunRequestRow.id.in_([row.id for row in rows]))
 
 
 def note_answer(
@@ -95,8 +95,9 @@ def _required(unit: Unit, request_id: int) -> RunRequest:
 
 _ASKED, _ANSWERED = aliased(PersonRow), aliased(PersonRow)
 _WITH_NAMES = (
-    select(RunRequestRow, EquipmentRow.site_id, _ASKED.name, _ANSWERED.name)
+    select(RunRequestRow, EquipmentRow.site_id, SiteRow.time_zone, _ASKED.name, _ANSWERED.name)
     .join(EquipmentRow, EquipmentRow.id == RunRequestRow.equipment_id)
+    .join(SiteRow, SiteRow.id == EquipmentRow.site_id)
     .outerjoin(_ASKED, _ASKED.id == RunRequestRow.asked_by_id)
     .outerjoin(_ANSWERED, _ANSWERED.id == RunRequestRow.answered_by_id)
     .order_by(RunRequestRow.id)
@@ -110,6 +111,7 @@ def _read(unit: Unit, condition: ColumnElement[bool]) -> tuple[RunRequest, ...]:
             round_id=row.round_id,
             equipment_id=row.equipment_id,
             site_id=site_id,
+            zone=zone,
             day=row.day,
             asked_of=row.asked_of,
             state=RunRequestState(row.state),
@@ -120,5 +122,5 @@ def _read(unit: Unit, condition: ColumnElement[bool]) -> tuple[RunRequest, ...]:
             answered_by=answered_by or "",
             version=row.version,
         )
-        for row, site_id, asked_by, answered_by in unit.session.execute(_WITH_NAMES.where(condition))
+        for row, site_id, zone, asked_by, answered_by in unit.session.execute(_WITH_NAMES.where(condition))
     )

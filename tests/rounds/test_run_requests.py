@@ -4,13 +4,14 @@ import csv
 import io
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
 from service.domain.words import Role, RunRequestState
 from service.errors import Conflict, Forbidden, Invalid, NotFound, Stale
-from service.storage.tables.register import EquipmentRow
+from service.pages.run_words import run_words
+from service.storage.tables.register import EquipmentRow, SiteRow
 from service.storage.unit import Store
 from service.usecases.rounds.browse import read_round
 from service.usecases.rounds.edit import details_of, edit_round
@@ -19,6 +20,7 @@ from service.usecases.rounds.run_requests import answer_run_request, ask_to_run,
 from service.usecases.rounds.withdraw import withdraw_round
 from tests.doors import browser_as, open_app, program_as
 from tests.rounds.builders import DAY, NOW, Walk, change, draft
+from tests.storage.test_held_rows import statements
 
 Clock = Callable[[], datetime]
 GROUP = "high-lift pumps"
@@ -176,6 +178,27 @@ def test_page_list_file_and_program_say_the_same(store: Store, clock: Clock) -> 
     )
     assert (told.status_code, told.json()["state"]) == (200, "agreed")
     assert [one["state"] for one in program.get(asked_at).json()] == ["refused", "agreed"]
+
+
+def test_the_evening_of_an_answer_was_told_as_the_day_before(store: Store) -> None:
+    walk = pumps(store)
+    change(store, SiteRow, walk.plant.site_ids[0], time_zone="Pacific/Auckland")
+    (noted,) = ask(walk, walk.plant.equipment_ids[0])
+    late = datetime(2026, 11, 25, 22, 30, tzinfo=UTC)  # the 26th there
+    told = answer_run_request(store, walk.engineer, noted.id, agreed=True, version=1, now=late)
+    assert "noted 26 Nov 2026" in run_words(told, DAY)
+
+
+def test_many_machines_asked_for_were_read_back_one_by_one(store: Store) -> None:
+    walk = pumps(store)
+    first, second = walk.plant.equipment_ids[:2]
+    with statements(store.engine) as one:
+        ask(walk, first)
+    with statements(store.engine) as two:
+        ask(walk, first, second)
+    assert len([text for text in two if text.startswith("SELECT")]) == len(
+        [text for text in one if text.startswith("SELECT")]
+    )
 
 
 @pytest.mark.parametrize(
