@@ -8,6 +8,7 @@ names are first asked for, under its path, and `import` becomes that call. What 
 import posixpath
 import re
 from functools import cache
+from graphlib import CycleError, TopologicalSorter
 
 from service.pages.templating import WEB
 
@@ -36,12 +37,11 @@ def app_script() -> str:
 def joined(modules: dict[str, str], *, entry: str) -> str:
     """Modules by their paths as one script that begins with ``entry``.
 
-    Modules may not need each other in a circle.
-
     Raises
     ------
     ValueError
-        when a module imports what is not there, or says it in a way that is not understood here.
+        when a module imports what is not there, or says it in a way that is not understood here, and
+        where modules need each other in a circle before any of them is made.
 
     Examples
     --------
@@ -50,6 +50,7 @@ def joined(modules: dict[str, str], *, entry: str) -> str:
     ... )
     True
     """
+    _refuse_circles(modules)
     made = "\n".join(f"{name!r}() {{\n{_called(name, text, modules)}\n}}," for name, text in modules.items())
     return (
         f"const $made = {{\n{made}\n}};\n"
@@ -59,12 +60,28 @@ def joined(modules: dict[str, str], *, entry: str) -> str:
     )
 
 
+def _refuse_circles(modules: dict[str, str]) -> None:
+    """What is imported on top is made first; what a function awaits may come round again."""
+    needs = {
+        name: {_path(name, found.group(2)) for found in _IMPORT.finditer(text)}
+        for name, text in modules.items()
+    }
+    try:
+        TopologicalSorter(needs).prepare()
+    except CycleError as error:
+        raise ValueError(f"modules need each other in a circle: {', '.join(error.args[1])}") from error
+
+
+def _path(name: str, address: str) -> str:
+    """Of the module that another names by an address beside its own."""
+    return posixpath.normpath(posixpath.join(posixpath.dirname(name), address))
+
+
 def _called(name: str, text: str, modules: dict[str, str]) -> str:
     """One module as the body of a function that gives what it exports."""
-    folder = posixpath.dirname(name)
 
     def needed(address: str) -> str:
-        path = posixpath.normpath(posixpath.join(folder, address))
+        path = _path(name, address)
         if path not in modules:
             raise ValueError(f"{name} imports {address}, which is not there")
         return f"$need({path!r})"

@@ -47,6 +47,17 @@ def test_a_module_that_cannot_be_joined_is_named(text: str, why: str) -> None:
         joined(MODULES | {"app.js": text}, entry="app.js")
 
 
+def test_modules_that_need_each_other_in_a_circle_were_found_out_on_a_phone() -> None:
+    """Each is made when it is first asked for: round and round, until the browser gives up."""
+    back = 'import { say } from "./screens/view.js";\n' + MODULES["air.js"]
+    with pytest.raises(ValueError, match=r"in a circle: .*air\.js"):
+        joined(MODULES | {"air.js": back}, entry="app.js")
+    later = 'export const say = async () => await import("./screens/view.js");'
+    assert "$need('screens/view.js')" in joined(
+        MODULES | {"air.js": f"{MODULES['air.js']}\n{later}"}, entry="app.js"
+    )
+
+
 def test_every_module_of_the_app_is_in_the_script() -> None:
     script = app_script()
     assert [name for name in module_names() if f"{name!r}() {{" not in script] == []
