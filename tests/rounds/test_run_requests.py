@@ -8,9 +8,9 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from service.domain.run_requests import run_words
 from service.domain.words import Role, RunRequestState
 from service.errors import Conflict, Forbidden, Invalid, NotFound, Stale
-from service.pages.run_words import run_words
 from service.storage.tables.register import EquipmentRow, SiteRow
 from service.storage.unit import Store
 from service.usecases.rounds.browse import read_round
