@@ -1,13 +1,16 @@
 """A stop that is shut for want of a permit's number opens on the phone once it is typed from the paper, with no signal."""
 
+from datetime import datetime, time
 from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from playwright.sync_api import Browser, Page
 
 from service.domain.words import Access
 from service.storage import permits, pictures
-from service.storage.tables.register import EquipmentRow
+from service.storage.tables.register import EquipmentRow, SiteRow
 from service.storage.unit import Store
 from service.usecases.rounds.permits import PermitFields, ask_permit, close_permit
 from tests.browser.accessible import violations
@@ -32,14 +35,14 @@ pytestmark = pytest.mark.browser
 SHUT = "NOT OPEN: NO PERMIT NUMBER"
 
 
-def asked(store: Store, walk: Issued) -> int:
-    """The walk's only stop behind a cover, under a permit that says nothing yet."""
+def asked(store: Store, walk: Issued, **said: Any) -> int:
+    """The walk's only stop behind a cover, under a permit that says nothing yet, or no more than ``said``."""
     change(store, EquipmentRow, walk.plant.equipment_ids[0], access=Access.HINGED_COVER.value)
     with store.look() as unit:
         stop_id = pictures.places_of_round(unit, walk.round_id).stops[0].stop_id
     permit = ask_permit(
         store, walk.engineer, walk.round_id, site_id=walk.plant.site_ids[0], stop_ids=[stop_id],
-        fields=PermitFields(), now=true_now(),
+        fields=PermitFields(**said), now=true_now(),
     )  # fmt: skip
     return permit.id
 
@@ -99,6 +102,29 @@ def test_a_stop_opens_with_no_signal_by_what_the_paper_says_and_the_engineer_see
     engineer.get_by_text("by Test engineer.").first.wait_for()
     desk.leave()
     assert (desk.complaints, faults) == ([], [])
+
+
+def test_times_of_a_permit_were_taken_for_those_of_the_phones_own_zone(
+    store: Store, chromium: Browser, live: str, tmp_path: Path
+) -> None:
+    walk = issued_today(store, boards=1, views=1)
+    zone, day = ZoneInfo("Asia/Kolkata"), true_now().date()
+    change(store, SiteRow, walk.plant.site_ids[0], time_zone=zone.key)
+    until = datetime.combine(day, time(20), zone)
+    asked(store, walk, valid_to=until)
+    with phone(chromium, tmp_path, address=live, walk=walk) as context:
+        page = context.pages[0]
+        at_the_shut_stop(page, walk)
+        assert page.get_by_label("To").input_value() == f"{day}T20:00"
+        typed(page, "P-88", until="21:00")
+        page.get_by_text(f"The round says to {day} 20:00. Ask the engineer").wait_for()
+        typed(page, "P-88")
+        page.get_by_text("Permit P-88, 06:00 to 20:00, typed here as shown by the issuer").wait_for()
+        context.set_offline(False)
+        all_sent(page)
+    with store.look() as unit:
+        (permit,) = permits.permits_of(unit, walk.round_id)
+    assert (permit.valid_from, permit.valid_to) == (datetime.combine(day, time(6), zone), until)
 
 
 def test_a_permit_that_is_closed_meanwhile_shuts_the_stop_again(

@@ -4,12 +4,13 @@ import { ofRound, ofStop, ofView } from "../addresses.js";
 import { el, refill } from "../dom.js";
 import { isDone, keepReadings, keepStop, keyOf, roundDraft, stopDraft, viewDraft } from "../drafts.js";
 import { drawingOf, instruments, line, numberBox, textBox } from "../parts.js";
-import { permitForm } from "../permits.js";
+import { permitForm, zoneOf } from "../permits.js";
 import { takePhoto } from "../pictures.js";
 import { noteKey, speakKey } from "../speaking.js";
+import { onSite } from "../site_clock.js";
 import { degrees } from "../units.js";
 import { askReason } from "../reasons.js";
-import { atClock, clock, counted, loadHours } from "../words.js";
+import { clock, counted, loadHours } from "../words.js";
 import { inOrder, isUnread, isViewUnread } from "../walking.js";
 
 /** @typedef {import("../types.js").Field} Field */
@@ -38,7 +39,7 @@ export async function showStop(field, pack, place) {
         el("h1", { tabindex: "-1" }, stop.title), el("p", { class: "tag" }, stop.tag)),
       stop.not_open ? el("p", { class: "shut-box" }, el("strong", {}, stop.not_open), " Nothing here is opened. Bring the round up to date once the number and times are typed, or say why it can’t be read.") : null,
       cautions(stop, site, firstTime),
-      firstTime ? null : [permitForm(field, pack, stop) ?? "", facts(stop), drawingOf(stop.drawing, stop.title) ?? "", ...surroundings(screen), ...views(screen), ...ending(screen, told)],
+      firstTime ? null : [permitForm(field, pack, stop) ?? "", facts(stop, zoneOf(pack, stop)), drawingOf(stop.drawing, stop.title) ?? "", ...surroundings(screen), ...views(screen), ...ending(screen, told)],
       told),
     el("div", { class: "foot-keys" }, el("div", { class: "steps" }, steps(screen, firstTime, stops))));
   return { node, leave: () => keepStop(field.store, pack, stop, around) };
@@ -54,15 +55,16 @@ function cautions(stop, site, open) {
     stop.ppe ? el("p", {}, el("b", {}, "Protective equipment: "), stop.ppe) : null);
 }
 
-/** @param {Stop} stop */
-function facts(stop) {
+/** @param {Stop} stop @param {string} zone of its site */
+function facts(stop, zone) {
   const load = stop.expected_load === null ? "" : `Expected load ${Math.round(stop.expected_load * 100)} %. `;
   const permit = stop.permit;
   const now = new Date().toISOString();
-  const over = permit?.to && permit.to < now ? el("p", { class: "warn" }, el("b", {}, "The permit ran out "), `at ${atClock(permit.to)}. Ask its issuer before anything is opened.`) : null;
+  const at = (/** @type {string} */ iso) => onSite(iso, zone).slice(11);
+  const over = permit?.to && permit.to < now ? el("p", { class: "warn" }, el("b", {}, "The permit ran out "), `at ${at(permit.to)}. Ask its issuer before anything is opened.`) : null;
   return el("div", { class: "facts" },
     el("p", {}, load, stop.load_hours ? `Load hours ${loadHours(stop.load_hours)}.` : "", stop.two_people ? " Two people." : ""),
-    permit?.number ? el("p", {}, `Permit ${permit.number}${permit.from && permit.to ? `, ${atClock(permit.from)} to ${atClock(permit.to)}` : ""}${permit.typed ? ", typed here as shown by the issuer" : ""}.`) : null,
+    permit?.number ? el("p", {}, `Permit ${permit.number}${permit.from && permit.to ? `, ${at(permit.from)} to ${at(permit.to)}` : ""}${permit.typed ? ", typed here as shown by the issuer" : ""}.`) : null,
     over,
     stop.running ? el("p", {}, stop.running) : null,
     stop.distances.map((line) => el("p", { class: "warn" }, line)));
