@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
+from service.domain.day_words import day_words
 from service.domain.load_hours import understood_hours
 from service.domain.rounds import needs_permit
 from service.domain.site_clock import minute_of_day
@@ -48,7 +49,7 @@ class CarriedOver:
     @property
     def causes(self) -> str:
         """Off on 3 Nov, ran out of time on 5 Oct."""
-        told = [f"{one.reason.word} on {one.on.day} {one.on:%b %Y}" for one in self.visits[:MOST_CAUSES]]
+        told = [f"{one.reason.word} on {day_words(one.on)}" for one in self.visits[:MOST_CAUSES]]
         more = self.times - len(told)
         return ", ".join([*told, f"and {more} before"] if more else told)
 

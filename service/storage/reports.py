@@ -7,6 +7,7 @@ from sqlalchemy import and_, func, select
 from sqlalchemy.orm import aliased
 
 from service.domain.bands import Confidence
+from service.domain.day_words import day_words
 from service.domain.reports import ReportedPoint, ReportHead
 from service.domain.words import Level, Reason, RoundState
 from service.errors import NotFound
@@ -124,7 +125,7 @@ def _level(value: int | None) -> Level | None:
 def _action(finding: FindingRow) -> str:
     parts = []
     if finding.planned_for is not None:
-        parts.append(f"repair planned for {finding.planned_for.day} {finding.planned_for:%b %Y}")
+        parts.append(f"repair planned for {day_words(finding.planned_for)}")
     if finding.work_order:
         parts.append(f"work order {finding.work_order}")
     if finding.interim_measure:
@@ -190,7 +191,7 @@ def _certificates(unit: Unit, person_ids: Iterable[int]) -> Iterable[str]:
         .order_by(PersonRow.name, CertificateRow.expires_on)
     )
     for name, row in unit.session.execute(query):
-        yield f"{name}: category {row.category}, {row.scope}, valid until {row.expires_on.day} {row.expires_on:%b %Y}"
+        yield f"{name}: category {row.category}, {row.scope}, valid until {day_words(row.expires_on)}"
 
 
 def _signer(unit: Unit, round_id: int) -> str:
