@@ -7,9 +7,12 @@ import numpy as np
 from bench.simulated.drawn import HEALTHY, Bools, Fleet, Ints
 from bench.simulated.replay import edges, replay, scores_of
 from bench.simulated.worlds import EXPONENT
-from service.trends.stages import OVER_AIR, VIEW_OVER_AIR
+from service.trends.stages import OVER_AIR
 
 _PHASES = 3
+#: Z above which the median of a view's like parts over air is flagged: what two of three phases share no
+#: median of them shows.
+LINE_Z = 5.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,8 +42,8 @@ def two_phases(fleet: Fleet, flagged: Bools) -> TwoPhases:
     scores = scores_of(replayed, OVER_AIR)
     z = replayed.on_table(scores.z, views)
     with np.errstate(invalid="ignore"):
-        tall = replayed.on_table(scores.rise_k, views) >= VIEW_OVER_AIR.least_rise_k
-        by_air: Bools = (z > VIEW_OVER_AIR.alone) & tall
+        tall = replayed.on_table(scores.rise_k, views) >= OVER_AIR.least_rise_k
+        by_air: Bools = (z > LINE_Z) & tall
     two = np.flatnonzero(fleet.truth.second.reshape(-1, _PHASES).any(axis=1))
     by_phase = _in_time(views, flagged.reshape(len(views.site), _PHASES, -1).any(axis=1), two)
     by_either = by_phase | _in_time(views, by_air, two)

@@ -1,6 +1,6 @@
 """From scores to stages: no sign, a first sign, confirmed; with the lines of each kind of reference."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,8 +60,6 @@ class Lines:
 #: a false flag per 100 point-years), 1101 and 1102 (about one), and 2101 (about 0.7).
 OVER_AIR = Lines("single", 2.4, 0.5, 5.0, 3.0, again=3.5, at_once=6.0, offset="kelvin", prior=MENDED)
 LIKE_PARTS = Lines("joint", 3.3, 0.6, 5.7, 3.0, again=4.0, at_once=6.0, offset="none", prior=MENDED)
-#: The median of a view's like parts over air: what two of three phases share no median of them shows.
-VIEW_OVER_AIR = replace(OVER_AIR, alone=5.5)
 BEARINGS = Lines("drop one", 1.75, 0.6, np.inf, 3.0, again=3.5, at_once=np.inf, offset="kelvin", prior=STEEP)
 
 
