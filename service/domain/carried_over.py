@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from service.domain.day_words import day_words
-from service.domain.load_hours import understood_hours
+from service.domain.load_hours import load_hours_words, understood_hours
 from service.domain.rounds import needs_permit
 from service.domain.site_clock import minute_of_day
 from service.domain.stop_facts import EquipmentFacts
@@ -141,7 +141,7 @@ def _when_loaded(facts: EquipmentFacts, by: str) -> str:
     if facts.duty_group:
         return f"ask the site{by or _AHEAD} that it is the one of {facts.duty_group} that runs"
     if understood_hours(facts.load_hours) is not None:
-        return f"in its load hours, {facts.load_hours.replace('-', '–')}"
+        return f"in its load hours, {load_hours_words(facts.load_hours)}"
     return "ask the site when it runs, and keep that as its load hours"
 
 

@@ -7,7 +7,8 @@ from itertools import pairwise
 from service.domain.cells import shown
 from service.errors import Problem
 
-DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_WEEK = {name.lower(): name for name in ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")}
+DAYS = tuple(_WEEK)
 MIDNIGHT = 24 * 60
 REMEDY = 'Write days and times like "mon-fri 07:00-11:30; sat 08:00-12:00".'
 
@@ -15,6 +16,7 @@ Window = tuple[int, int]
 
 _CLOCK = r"(\d{1,2}):(\d{2})"
 _TIMES = re.compile(rf"{_CLOCK}\s*(?:-|to)\s*{_CLOCK}")
+_SPAN = re.compile(rf"(\d|{'|'.join(_WEEK.values())})\s*-\s*(?=\d|{'|'.join(_WEEK.values())})")
 _PART = re.compile(r"(?P<days>[a-z,\s-]*?)\s*(?P<times>\d.*)?")
 
 
@@ -86,6 +88,18 @@ def understood_hours(text: str) -> LoadHours | None:
         return parse_load_hours(text)
     except ValueError:
         return None
+
+
+def load_hours_words(text: str) -> str:
+    """Load hours as people say them; what is written otherwise stays.
+
+    Examples
+    --------
+    >>> load_hours_words("mon-fri 07:00-11:30")
+    'Mon to Fri 07:00 to 11:30'
+    """
+    spoken = "".join(_WEEK.get(word, word) for word in re.split(r"([A-Za-z]+)", text))
+    return _SPAN.sub(r"\1 to ", spoken).replace("daily", "every day")
 
 
 def _days(words: str) -> tuple[int, ...]:

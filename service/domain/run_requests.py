@@ -47,16 +47,16 @@ def still_to_ask(request: RunRequest | None, day: date) -> bool:
 def run_words(request: RunRequest | None, day: date) -> str:
     """Who was asked, when, by whom, and what came of it, in a sentence without its stop."""
     if request is None:
-        return "Nobody is asked yet"
+        return "Nobody has been asked yet"
     of = f" of {request.asked_of}" if request.asked_of else ""
     by = f" by {request.asked_by}" if request.asked_by else ""
-    asked = f"Asked{of} {day_words(local_day(request.asked_at, request.zone))}{by}"
+    asked = f"Asked{of} on {day_words(local_day(request.asked_at, request.zone))}{by}"
     if still_to_ask(request, day):
         return f"{asked}, for {day_words(request.day)}: the round has moved, ask again"
     if request.state is RunRequestState.ASKED or request.answered_at is None:
         return f"{asked}; no answer noted"
     said = f" (“{request.answer}”)" if request.answer else ""
-    noted = day_words(local_day(request.answered_at, request.zone))
+    noted = f"on {day_words(local_day(request.answered_at, request.zone))}"
     return (
         f"{asked}; {_ANSWERS[request.state]}{said}, noted {noted} by {request.answered_by or 'the service'}"
     )

@@ -85,7 +85,7 @@ def _news(page: CriteriaPage) -> str:
         told = f"{sites} judged by “{names[in_force.pop()]}”"
     else:
         told = f"{sentence_case(_in_words(len(page.sites), 'site'))} are judged by {_in_words(len(in_force), 'set')}"
-    return f"{told}; {_in_words(classes, 'class')} of equipment by another." if classes else f"{told}."
+    return f"{told}; {_in_words(classes, 'class')} of equipment by another" if classes else told
 
 
 def _in_words(value: int, noun: str) -> str:

@@ -95,7 +95,7 @@ def hours_words(hours: HoursSuggestion) -> str:
     if not hours.can_tell:
         return f"Cannot tell: no hour has {LEAST_VISITS} visits on {LEAST_DAYS} days that agree."
     if hours.offered:
-        return view.sentence_case(view.load_hours(hours.text))
+        return view.sentence_case(view.load_hours_words(hours.text))
     if not hours.text:
         return "Found idle whenever somebody came: no hours to offer."
     return "As typed: the visits say nothing else."
@@ -107,7 +107,7 @@ def minutes_words(one: MinutesSuggestion) -> str:
         return f"Cannot tell: {len(one.walked)} of {WALKED} walks by the clock."
     if not one.offered:
         return "As registered: the walks say nothing else."
-    capped = ", half of that away at most" if one.capped else ""
+    capped = "; moved by half of that at most" if one.capped else ""
     return f"{view.minutes(one.minutes)} ({view.minutes(one.place.minutes)} registered{capped})"
 
 
@@ -128,7 +128,7 @@ def take_load_hours(around: Around, actor: SignedIn, form: Posted, equipment_id:
     done = take_hours(
         around.store, actor, equipment_id, text=form.text("text"), version=form.version(), now=around.now()
     )
-    return redirect(f"/equipment/{equipment_id}", say=f"Load hours: {view.load_hours(done.text)}.")
+    return redirect(f"/equipment/{equipment_id}", say=f"Load hours: {view.load_hours_words(done.text)}.")
 
 
 @router.post("/equipment/{equipment_id}/minutes")

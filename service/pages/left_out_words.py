@@ -39,7 +39,8 @@ def _load_hours(page: PlanPage, one: LeftOut) -> str:
 
 def _no_person(page: PlanPage, one: LeftOut) -> str:
     days = round(one.figures.get("crew_days_with", 0))
-    with_one = f"{counted(days, 'walk')} have one, and they are full" if days else "no walk has one"
+    have, are = ("has", "it is") if days == 1 else ("have", "they are")
+    with_one = f"{counted(days, 'walk')} {have} one, and {are} full" if days else "no walk has one"
     facts = page.facts.get(one.equipment_id)
     behind = facts is None or facts.access.behind_cover
     if behind:

@@ -46,8 +46,9 @@ def plan_title(page: PlanPage) -> str:
     takes = f"{when} takes {number_word(sums.walks)} walk{'' if sums.walks == 1 else 's'}"
     if not sums.off:
         return f"{takes} and leaves nothing out"
-    are = "stop is" if sums.off == 1 else "stops are"
-    return f"{takes}; {number_word(sums.off)} {are} put off, each for its reason"
+    if sums.off == 1:
+        return f"{takes}; one stop is put off, for its reason"
+    return f"{takes}; {number_word(sums.off)} stops are put off, each for its reason"
 
 
 def plan_lead(page: PlanPage) -> str:
@@ -80,7 +81,11 @@ def plan_facts(sums: PlanSums, *, cover_minutes: float) -> tuple[tuple[str, str,
         ("Time out", minutes(sums.minutes), ""),
         ("Covers opened", str(sums.covers), _cover_words(sums, cover_minutes)),
         ("Past their day", str(sums.late), f"of {counted(sums.stops, 'stop')}"),
-        ("Put off", str(sums.off), f"{counted(sums.off_points, 'point')}"),
+        (
+            "Put off",
+            str(sums.off),
+            f"{'stop' if sums.off == 1 else 'stops'}, {counted(sums.off_points, 'point')}",
+        ),
     )
 
 
@@ -221,16 +226,18 @@ def compared_title(comparison: Comparison) -> str:
     moved, dropped, added = len(comparison.moved), len(comparison.dropped), len(comparison.added)
     if not (moved or dropped or added):
         return "Both versions put every stop on the same walk"
-    parts = [
-        f"{number_word(count)} {one if count == 1 else many}"
+    counts = [
+        (count, one if count == 1 else many)
         for count, one, many in (
-            (moved, "stop changes walk", "stops change walk"),
+            (moved, "changes walk", "change walk"),
             (dropped, "drops out", "drop out"),
             (added, "comes in", "come in"),
         )
         if count
     ]
-    *most, last = parts
+    first, does = counts[0]
+    named = f"{number_word(first)} {'stop' if first == 1 else 'stops'} {does}"
+    *most, last = [named, *(f"{number_word(count)} {does}" for count, does in counts[1:])]
     return sentence_case(f"{', '.join(most)} and {last}" if most else last)
 
 
@@ -257,9 +264,11 @@ def made_words(made: Made) -> str:
     if made.made:
         told.append(f"{counted(len(made.made), 'draft')} made: {listed(list(made.made))}.")
     if made.changed:
-        told.append(f"{counted(len(made.changed), 'draft')} follow the plan.")
+        follow = "follows" if len(made.changed) == 1 else "follow"
+        told.append(f"{counted(len(made.changed), 'draft')} {follow} the plan.")
     if made.left:
-        told.append(f"{listed(list(made.left))} went out already and stay as issued.")
+        stay = "stays" if len(made.left) == 1 else "stay"
+        told.append(f"{listed(list(made.left))} went out already and {stay} as issued.")
     told.append("Permits, instrument and issue follow on each round.")
     return " ".join(told)
 
@@ -268,19 +277,20 @@ def made_words(made: Made) -> str:
 
 
 def risk_title(risks: RiskThatStays) -> str:
-    """Of 84 pieces not seen this month, two are likelier than one in ten to cross before the next visit."""
+    """Of 84 pieces of equipment not seen this month, two may fail or reach Act now before their next visit."""
     if not risks.unseen:
         return "Everything at these sites is seen this month"
     grave = sum(risk.chance >= GRAVE for risk in risks.unseen)
+    pieces = counted(len(risks.unseen), "piece of equipment", "pieces of equipment")
     if not grave:
         return (
-            f"{sentence_case(counted(len(risks.unseen), 'piece'))} not seen this month, none likelier than "
-            "one in ten to cross before the next visit"
+            f"{sentence_case(pieces)} not seen this month, none with one chance in ten or more "
+            "of failing or reaching Act now before its next visit"
         )
-    are = "is" if grave == 1 else "are"
+    has, its = ("has", "its") if grave == 1 else ("have", "their")
     return (
-        f"Of {counted(len(risks.unseen), 'piece')} not seen this month, {number_word(grave)} {are} likelier "
-        "than one in ten to cross before the next visit"
+        f"Of {pieces} not seen this month, {number_word(grave)} {has} one chance in ten or more "
+        f"of failing or reaching Act now before {its} next visit"
     )
 
 

@@ -158,7 +158,7 @@ def access_facts(equipment: Equipment, kinds: Collection[str]) -> list[Fact]:
         Fact("Time at equipment", view.minutes(equipment.minutes)),
         Fact("Stand-off", equipment.stand_off or NOT_GIVEN),
         Fact("PPE", equipment.ppe or NOT_GIVEN),
-        Fact("Load hours", view.load_hours(equipment.load_hours) or "not known"),
+        Fact("Load hours", view.load_hours_words(equipment.load_hours) or "not known"),
         Fact("Usual load", view.percent(equipment.usual_load_share)),
         Fact("Rated current", view.amps(equipment.rated_current_a)),
         *_runs_in_turn(equipment),

@@ -74,7 +74,7 @@ FILTERS: tuple[Callable[..., Any], ...] = (
     view.sentence_case,
     view.listed,
     view.yes_no,
-    view.load_hours,
+    view.load_hours_words,
     view.level_word,
     view.level_of,
     view.slope,

@@ -63,7 +63,7 @@ def test_from_a_copy_over_a_mistake_to_a_choice_and_the_next_version(
     page.goto("/set-up/criteria")
     page.get_by_label("Criteria of Site 1", exact=True).select_option("Switchroom rules, version 1")
     page.get_by_role("button", name="Choose for Site 1").click()
-    expect(page.get_by_role("heading", level=1)).to_have_text("Two\u00a0sites are judged by two\u00a0sets.")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Two\u00a0sites are judged by two\u00a0sets")
 
     page.get_by_role("link", name="Switchroom rules, version 1", exact=True).click()
     page.get_by_role("link", name="Columns", exact=True).click()

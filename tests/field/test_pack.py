@@ -301,4 +301,4 @@ def test_what_a_site_was_asked_to_run_goes_along(store: Store) -> None:
     walk = visited(store, visits=1, boards=2, views=1)
     change(store, EquipmentRow, walk.plant.equipment_ids[0], duty_group="High-lift pumps")
     told = [stop["running"] for stop in pack_of(walk)["stops"]]
-    assert told == ["Runs in turn (High-lift pumps). Nobody is asked yet.", ""]
+    assert told == ["Runs in turn (High-lift pumps). Nobody has been asked yet.", ""]

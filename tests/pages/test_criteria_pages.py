@@ -220,7 +220,7 @@ def test_a_set_is_chosen_for_a_site_and_for_a_class_of_it(sets: Sets, engineer: 
     boxes = {"version": version, "criteria_id": str(pumps.id), "equipment_class": "pump"}
     flash(engineer.post(f"{base}/classes", data=boxes))
     page = plain(engineer.get("/set-up/criteria").text)
-    assert "Two sites are judged by two sets; one class of equipment by another." in page
+    assert "Two sites are judged by two sets; one class of equipment by another" in page
     assert "in force at one site" in page
     assert "in force for one class of equipment" in page
     assert "at Site 1 for pump" in engineer.get(f"/set-up/criteria/{pumps.id}").text

@@ -89,7 +89,7 @@ def test_two_sources_of_one_visit_are_one_and_a_usable_one_ends_it(store: Store)
 @pytest.mark.parametrize(
     ("reason", "told"),
     [
-        (Reason.OFF, "in its load hours, mon–fri 07:00–11:30"),
+        (Reason.OFF, "in its load hours, Mon to Fri 07:00 to 11:30"),
         (Reason.LOCKED, "ask for the permit by 1 Dec"),
         (Reason.NO_QUALIFIED_PERSON, "on a walk with a qualified person"),
         (Reason.WET_FOG_OR_SUN, "before 08:05 or after 16:44"),

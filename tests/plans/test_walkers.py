@@ -209,7 +209,7 @@ def test_the_page_keeps_hours_and_a_form_with_problems_keeps_what_was_typed(
     good = client.post(f"/rounds/people/{person}/hours", data=typed | {"hours": "mon 07:00-15:00"})
     assert good.headers["location"] == f"/rounds/people/{person}"
     page = client.get(f"/rounds/people/{person}").text
-    assert "walks mon 07:00-15:00" in page
+    assert "walks Mon 07:00 to 15:00" in page
     assert "Second Day of Christmas" in page, "26 December is a holiday in Bavaria"
 
 
@@ -225,7 +225,7 @@ def test_the_page_notes_and_takes_away_absences_and_closures(store: Store, clock
     shut = {"site_id": str(site), "from_on": "2026-12-15", "to_on": "2026-12-16", "reason": "shutdown"}
     assert client.post("/rounds/people/closures", data=shut).status_code == 303
     page = client.get("/rounds/people").text
-    assert "8 Dec 2026 (course)" in page
+    assert "8 Dec 2026: course" in page
     assert "15 Dec to 16 Dec 2026" in page
     for address in re.findall(r'action="([^"]+/remove)"', page + client.get(f"/rounds/people/{person}").text):
         assert client.post(address).status_code == 303

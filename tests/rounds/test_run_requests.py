@@ -154,7 +154,7 @@ def test_page_list_file_and_program_say_the_same(store: Store, clock: Clock) -> 
     sent = {"equipment": [str(first)], "asked_of": "Control room"}
     at = f"/rounds/{walk.round.id}/running"
     assert browser.post(at, data=sent).status_code == 303
-    assert "Asked of Control room 25 Nov" in browser.get(at).text
+    assert "Asked of Control room on 25 Nov" in browser.get(at).text
     wrong = browser.post("/run-requests/1/answer", data={"agreed": "", "version": "1"})
     assert wrong.status_code == 422
     assert 'href="#field-agreed"' in wrong.text

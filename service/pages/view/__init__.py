@@ -1,5 +1,6 @@
 """The one place where numbers become words and units, for pages and sheets: one face for its rooms."""
 
+from service.domain.load_hours import load_hours_words as load_hours_words
 from service.domain.site_clock import minute_of_day as minute_of_day
 from service.pages.view.fields import field_id as field_id
 from service.pages.view.fields import of_field as of_field
@@ -74,7 +75,6 @@ from service.pages.view.words import counted as counted
 from service.pages.view.words import counted_in_words as counted_in_words
 from service.pages.view.words import kinds_counted as kinds_counted
 from service.pages.view.words import listed as listed
-from service.pages.view.words import load_hours as load_hours
 from service.pages.view.words import number_word as number_word
 from service.pages.view.words import place as place
 from service.pages.view.words import plural as plural

@@ -1,6 +1,5 @@
 """Counts, plurals and lists in sentences."""
 
-import re
 from collections.abc import Mapping, Sequence
 
 from service.domain.words import PointKind
@@ -76,12 +75,3 @@ def place(*parts: str) -> str:
 
 def yes_no(value: bool | None) -> str:
     return NONE if value is None else ("yes" if value else "no")
-
-
-_WEEK = {name.lower(): name for name in ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")}
-
-
-def load_hours(text: str) -> str:
-    """Mon to Fri 07:00 to 11:30, from "mon-fri 07:00-11:30"; what is written otherwise stays."""
-    spoken = "".join(_WEEK.get(word, word) for word in re.split(r"([A-Za-z]+)", text))
-    return re.sub(r"(?<=\w)\s*-\s*(?=\w)", " to ", spoken).replace("daily", "every day")
