@@ -186,7 +186,7 @@ def test_the_evening_of_an_answer_was_told_as_the_day_before(store: Store) -> No
     (noted,) = ask(walk, walk.plant.equipment_ids[0])
     late = datetime(2026, 11, 25, 22, 30, tzinfo=UTC)  # the 26th there
     told = answer_run_request(store, walk.engineer, noted.id, agreed=True, version=1, now=late)
-    assert "noted 26 Nov 2026" in run_words(told, DAY)
+    assert "noted on 26 Nov 2026" in run_words(told, DAY)
 
 
 def test_many_machines_asked_for_were_read_back_one_by_one(store: Store) -> None:
