@@ -20,11 +20,13 @@ class Packed:
     @classmethod
     def of(cls, raw: bytes) -> "Packed":
         # the same bytes each time, on whatever day they were compressed
-        return cls(gzip.compress(raw, LEVEL, mtime=0), f'"{hashlib.sha256(raw).hexdigest()[:16]}"')
+        # weak: the same text goes out packed or not (RFC 9110, 8.8.1)
+        return cls(gzip.compress(raw, LEVEL, mtime=0), f'W/"{hashlib.sha256(raw).hexdigest()[:16]}"')
 
     def answer(self, request: Request, *, media_type: str, headers: dict[str, str]) -> Response:
         """The text as the browser takes it, or word that it has it already."""
-        if request.headers.get("if-none-match") == self.tag:
+        kept = request.headers.get("if-none-match", "")
+        if self.tag.removeprefix("W/") in {one.strip().removeprefix("W/") for one in kept.split(",")}:
             return Response(status_code=304, headers={**headers, "ETag": self.tag})
         headers = {**headers, "ETag": self.tag, "Vary": "Accept-Encoding"}
         if "gzip" in request.headers.get("accept-encoding", ""):
