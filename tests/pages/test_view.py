@@ -253,4 +253,4 @@ def test_problems_are_placed_and_matched_to_their_fields() -> None:
     ],
 )
 def test_load_hours_are_told_in_words(typed: str, said: str) -> None:
-    assert view.load_hours(typed) == said
+    assert view.load_hours_words(typed) == said
