@@ -57,11 +57,15 @@ class Prior:
     late: float = 0.95
 
 
-#: The plain prior, that of like parts and over air, and that of bearings. The early end lies at 2 %: a
-#: range that errs late is the dangerous one.
+#: The plain prior, and those of each kind of reference. Straighter courses are likelier; over like parts
+#: and over a baseline more is wrong with a whole series than over air, so that the line is blurred more.
+#: The early end lies at 1 or 2 %: a range that errs late is the dangerous one. Set on simulated fleets
+#: (``bench/simulated/table.py`` names them); they need a field recheck.
 PLAIN = Prior()
-MENDED = Prior((1, 2, 4, 8, 12), (2, 2, 2, 3, 3), jump_k=10.0, never=0.3, near=0.25, blur=0.15, early=0.02)
-STEEP = Prior((1, 2, 4, 8, 12), (1, 1, 2, 3, 3), jump_k=20.0, never=0.3, near=1.0, blur=0.2, early=0.02)
+_STRAIGHTER = ((1, 2, 4, 8, 12), (4, 3, 2, 1, 1))
+AIR_DATES = Prior(*_STRAIGHTER, jump_k=5.0, never=0.6, near=0.75, blur=0.08, early=0.02, late=0.9)
+LIKE_DATES = Prior(*_STRAIGHTER, jump_k=5.0, never=0.3, near=0.25, blur=0.22, early=0.01)
+BASELINE_DATES = Prior(*_STRAIGHTER, jump_k=10.0, never=0.3, near=0.75, blur=0.22, early=0.02)
 
 
 @dataclass(frozen=True, slots=True)

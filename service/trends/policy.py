@@ -45,7 +45,7 @@ class Policy:
         held no surer than they agree with each other.
     tells_chances : bool
         Whether chances within 6 and 12 months are told beside the range of dates: on simulated
-        bearings what was stated and what happened lay more than 0.1 apart, so that there none is.
+        bearings what was stated and what happened lie up to 0.1 apart, so that there none is.
     assumed_u_k : float
         Standard uncertainty at common load of a rise that came without one [K]; the site's own
         scatter puts it right as soon as there are readings enough.

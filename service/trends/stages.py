@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from service.trends.crossing import MENDED, STEEP, Prior
+from service.trends.crossing import AIR_DATES, BASELINE_DATES, LIKE_DATES, Prior
 from service.trends.evidence import Episodes, Scores
 
 Floats = NDArray[np.float64]
@@ -58,9 +58,11 @@ class Lines:
 
 #: Lines, and what is asked of points that are read often, were set on simulated fleets 101 (about half
 #: a false flag per 100 point-years), 1101 and 1102 (about one), and 2101 (about 0.7).
-OVER_AIR = Lines("single", 2.4, 0.5, 5.0, 3.0, again=3.5, at_once=6.0, offset="kelvin", prior=MENDED)
-LIKE_PARTS = Lines("joint", 3.3, 0.6, 5.7, 3.0, again=4.0, at_once=6.0, offset="none", prior=MENDED)
-BEARINGS = Lines("drop one", 1.75, 0.6, np.inf, 3.0, again=3.5, at_once=np.inf, offset="kelvin", prior=STEEP)
+OVER_AIR = Lines("single", 2.4, 0.5, 5.0, 3.0, again=3.5, at_once=6.0, offset="kelvin", prior=AIR_DATES)
+LIKE_PARTS = Lines("joint", 3.3, 0.6, 5.7, 3.0, again=4.0, at_once=6.0, offset="none", prior=LIKE_DATES)
+BEARINGS = Lines(
+    "drop one", 1.75, 0.6, np.inf, 3.0, again=3.5, at_once=np.inf, offset="kelvin", prior=BASELINE_DATES
+)
 
 
 def rates(episodes: Episodes, at: Ints) -> Floats:

@@ -3,13 +3,24 @@
 import numpy as np
 import pytest
 
-from service.trends.crossing import EDGES, FARTHEST, MENDED, PLAIN, STEEP, Crossing, crossing
+from service.trends.crossing import (
+    AIR_DATES,
+    BASELINE_DATES,
+    EDGES,
+    FARTHEST,
+    LIKE_DATES,
+    PLAIN,
+    Crossing,
+    crossing,
+)
 
-PRIORS = pytest.mark.parametrize("prior", [PLAIN, MENDED, STEEP], ids=["plain", "mended", "steep"])
+PRIORS = pytest.mark.parametrize(
+    "prior", [PLAIN, AIR_DATES, LIKE_DATES, BASELINE_DATES], ids=["plain", "air", "like parts", "baseline"]
+)
 YEARS = np.arange(12) / 4.0
 
 
-def forecast(course, *, line_k: float = 15.0, prior=MENDED, u: float = 0.5, seed: int = 1) -> Crossing:
+def forecast(course, *, line_k: float = 15.0, prior=LIKE_DATES, u: float = 0.5, seed: int = 1) -> Crossing:
     noise = np.random.default_rng(seed).normal(0, u, len(YEARS))
     return crossing(YEARS, course + noise, np.full(len(YEARS), u), line_k=line_k, prior=prior)
 
@@ -51,7 +62,7 @@ def test_a_flat_series_is_hardly_ever_said_to_cross():
 
 
 def test_an_open_end_is_infinite_and_not_a_date():
-    found = Crossing(np.linspace(0, 0.6, len(EDGES)), MENDED)
+    found = Crossing(np.linspace(0, 0.6, len(EDGES)), LIKE_DATES)
     assert found.latest == np.inf
     assert found.earliest < FARTHEST
     assert found.likeliest == found.date(0.3)
@@ -64,11 +75,11 @@ def test_noisier_readings_make_a_wider_range():
 
 def test_one_date_is_no_series():
     with pytest.raises(ValueError, match="two dates"):
-        crossing(np.zeros(3), np.arange(3.0), np.ones(3), line_k=15, prior=MENDED)
+        crossing(np.zeros(3), np.arange(3.0), np.ones(3), line_k=15, prior=LIKE_DATES)
 
 
 def test_the_origin_of_time_does_not_matter():
     rises, u = ramp(4), np.full(len(YEARS), 0.5)
-    here = crossing(YEARS, rises, u, line_k=15, prior=MENDED)
-    there = crossing(YEARS + 2026, rises, u, line_k=15, prior=MENDED)
+    here = crossing(YEARS, rises, u, line_k=15, prior=LIKE_DATES)
+    there = crossing(YEARS + 2026, rises, u, line_k=15, prior=LIKE_DATES)
     np.testing.assert_allclose(here.reached_by, there.reached_by, atol=1e-9)

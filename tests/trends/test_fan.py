@@ -5,13 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from service.trends.crossing import MENDED, PLAIN, STEEP, courses
+from service.trends.crossing import AIR_DATES, BASELINE_DATES, LIKE_DATES, PLAIN, courses
 from service.trends.engine import MONTHS_AHEAD, assess
 from service.trends.fan import PAST_LINE, fan, shares
 from service.trends.policy import OVER_BASELINE, OVER_LIKE_PARTS
 from tests.trends.fleets import block_of
 
-PRIORS = pytest.mark.parametrize("prior", [PLAIN, MENDED, STEEP], ids=["plain", "mended", "steep"])
+PRIORS = pytest.mark.parametrize(
+    "prior", [PLAIN, AIR_DATES, LIKE_DATES, BASELINE_DATES], ids=["plain", "air", "like parts", "baseline"]
+)
 MONTHS = np.arange(MONTHS_AHEAD + 1) / 12
 A_MONTH = 1 / 12
 MONTHLY = np.arange(40) * 30.4375
@@ -58,8 +60,8 @@ def test_its_outer_curves_meet_the_line_within_a_month_of_the_range_of_dates(pri
 
 
 def test_its_outer_curves_are_the_ends_of_the_range():
-    low, *_, high = shares(MENDED)
-    assert (low, high) == pytest.approx((1 - MENDED.late, 1 - MENDED.early))
+    low, *_, high = shares(LIKE_DATES)
+    assert (low, high) == pytest.approx((1 - LIKE_DATES.late, 1 - LIKE_DATES.early))
 
 
 @PRIORS
@@ -74,7 +76,7 @@ def test_its_curves_lie_over_one_another_and_never_fall(prior):
 def test_it_begins_about_the_last_visit_and_opens_with_time():
     years = np.arange(12) / 4.0
     rise_k = 1 + 4 * np.maximum(years - 1, 0) + np.random.default_rng(1).normal(0, 0.3, 12)
-    curves = fan(courses(years, rise_k, np.full(12, 0.3), line_k=40.0, prior=MENDED), MONTHS[:13])
+    curves = fan(courses(years, rise_k, np.full(12, 0.3), line_k=40.0, prior=LIKE_DATES), MONTHS[:13])
     assert curves[0, 0] < rise_k[-1] < curves[-1, 0]
     now, half_a_year, a_year = (curves[-1] - curves[0])[[0, 6, 12]]
     assert now < half_a_year < a_year
@@ -83,7 +85,7 @@ def test_it_begins_about_the_last_visit_and_opens_with_time():
 def test_a_straight_rise_goes_on_inside_it():
     years = np.arange(12) / 4.0
     rise_k = 1 + 4 * np.maximum(years - 1, 0) + np.random.default_rng(1).normal(0, 0.3, 12)
-    curves = fan(courses(years, rise_k, np.full(12, 0.3), line_k=40.0, prior=MENDED), MONTHS)
+    curves = fan(courses(years, rise_k, np.full(12, 0.3), line_k=40.0, prior=LIKE_DATES), MONTHS)
     straight = 1 + 4 * (years[-1] - 1 + MONTHS)
     assert ((curves[0] < straight) & (straight < curves[-1])).all()
 
@@ -92,7 +94,7 @@ def test_noisier_readings_make_a_wider_fan():
     years, course = np.arange(12) / 4.0, 1 + 4 * np.maximum(np.arange(12) / 4.0 - 1, 0)
     draw = np.random.default_rng(2).normal(0, 1, 12)
     sharp, blunt = (
-        fan(courses(years, course + u * draw, np.full(12, u), line_k=40.0, prior=MENDED), MONTHS)
+        fan(courses(years, course + u * draw, np.full(12, u), line_k=40.0, prior=LIKE_DATES), MONTHS)
         for u in (0.2, 2.0)
     )
     assert (blunt[-1] - blunt[0])[6] > (sharp[-1] - sharp[0])[6]

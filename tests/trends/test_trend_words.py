@@ -246,7 +246,7 @@ def test_a_rise_that_swings_with_load_and_season_is_held_no_surer_than_its_visit
 
 
 def test_over_a_baseline_a_range_is_told_and_no_chance():
-    """Simulated bearings: stated and happened lay up to 0.18 apart (make bench-trends)."""
+    """Simulated bearings: stated and happened lie up to 0.1 apart (make bench-trends)."""
     rise_k = [0, 0.2, -0.1, 0.1, 0, 0.2, 2, 4, 6, 8, 10.0]
     block = replace(block_of(MONTHLY[:11], np.array([rise_k]), u_k=0.5), line_k=np.array([40.0]))
     found = assess(block, OVER_BASELINE)
