@@ -10,7 +10,8 @@ from typing import Any
 from service.domain.trending import FanStep
 from service.domain.words import Trend
 
-#: The fan tells nine chances in ten: one in twenty lies above it (quantile of the normal, 0.95).
+#: At most one in twenty lies above the fan, whose upper end is the early end of the range of dates (quantile of the
+#: normal, 0.95).
 OF_FAN = 1.6448536269514722
 #: Most points of a fleet stay where they are, so that of them only one in a hundred may be told by chance.
 OF_STEADY = 2.3263478740408408

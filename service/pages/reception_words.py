@@ -100,6 +100,6 @@ def foretold_words(reception: Reception) -> str:
         return "Nothing had been foretold when the round was issued, so that nothing can be worse than that."
     return (
         f"Held against what trends said when the round was issued: {reception.foretold} of "
-        f"{counted(read, 'reading')}. By chance one in twenty of worsening points and one in a hundred "
-        "of the others is told."
+        f"{counted(read, 'reading')}. By chance at most one in twenty of worsening points and one in a "
+        "hundred of the others is told."
     )
