@@ -13,7 +13,7 @@ SOME = "not_assessable IS NOT NULL"
 
 def upgrade() -> None:
     op.execute(f"DROP INDEX {NAME}")
-    op.execute(f"CREATE INDEX {NAME} ON readings (point_id, taken_at) WHERE {SOME}")
+    op.execute(f"CREATE INDEX {NAME} ON readings (point_id, taken_at, id) WHERE {SOME}")
 
 
 def downgrade() -> None:

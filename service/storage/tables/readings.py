@@ -31,7 +31,7 @@ class ReadingRow(Keyed, Base):
             where="no_permit_recorded",
             on_sqlite="no_permit_recorded = 1",
         ),
-        few("ix_readings_not_assessable", "point_id", "taken_at", where="not_assessable IS NOT NULL"),
+        few("ix_readings_not_assessable", "point_id", "taken_at", "id", where="not_assessable IS NOT NULL"),
         one_of("visit_kind", VisitKind),
         one_of("load_source", LoadSource),
         one_of("not_assessable", Reason),
