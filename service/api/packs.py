@@ -7,6 +7,7 @@ from fastapi import APIRouter, Path, Request, Response
 
 from service.api.asking import Around, Asker
 from service.api.pack_replies import FieldRoundReply, PackReply
+from service.security.kept_files import has_already
 from service.usecases.field.pack import read_pack
 from service.usecases.field.rounds import list_field_rounds
 
@@ -30,8 +31,7 @@ def read_round_pack(request: Request, around: Around, asker: Asker, round_id: Id
     # weak: the same pack goes out packed or not
     tag = f'W/"{reply.etag}"'
     headers = {"ETag": tag, "Cache-Control": "private, no-cache", "Vary": "Accept-Encoding"}
-    sent = request.headers.get("if-none-match", "")
-    if f'"{reply.etag}"' in {one.strip().removeprefix("W/") for one in sent.split(",")}:
+    if has_already(request.headers.get("if-none-match", ""), tag):
         return Response(status_code=304, headers=headers)
     content = reply.model_dump_json(by_alias=True).encode()
     if "gzip" in request.headers.get("accept-encoding", ""):

@@ -207,35 +207,45 @@ def strip_svg(
     chosen = np.flatnonzero((strip.levels > 0) | strip.repaired | np.full(n, every))
     width, taken = WIDEST * n / scale, list[float]()
     for index in chosen.tolist():
-        level, repaired = int(strip.levels[index]), bool(strip.repaired[index])
-        share = (index + 0.9) / n
+        ends, share = (float(left[index]), float(right[index])), (index + 0.9) / n
+        level = int(strip.levels[index])
         name = strip.names[index] if strip.names else f"point {index + 1}"
-        text = spoken(
-            name,
-            level,
-            left=float(left[index]),
-            right=float(right[index]),
-            repaired=repaired,
-            pending=bool(strip.pending[index]),
-        )
         shown = (
             _label(name, share, level=level, taken=taken, width=width) if level >= Level.REPAIR_SOON else ""
         )
-        # calm strokes are in the merged path already: only their place to tap and their seam are added
-        mark = (
-            _mark(level, float(left[index]), float(right[index]), repaired=repaired, paper=paper)
-            if level > 0 or repaired
-            else ""
-        )
         body.append(
-            f'<a href="{address.format(int(strip.point_ids[index]))}" aria-label="{escape(text)}">'
-            f'<svg x="{share * 100:.2f}%" class="on-strip"><title>{escape(text)}</title>'
-            f'<rect class="hit" x="-11" y="2" width="{16 if every else 22}" height="{paper.height - 4}"/>'
-            f"{mark}{shown}</svg></a>"
+            f'<a href="{address.format(int(strip.point_ids[index]))}" '
+            + _target(strip, index, name, ends=ends, share=share, hit=16 if every else 22, paper=paper)
+            + f"{shown}</svg></a>"
         )
     return markup(
         f'<svg class="strip" width="{n / scale * 100:.2f}%" height="{paper.height}" role="group" '
         f'aria-label="{escape(label)}" data-behaviour="walk">{"".join(body)}</svg>'
+    )
+
+
+def _target(
+    strip: Strip,
+    index: int,
+    name: str,
+    *,
+    ends: tuple[float, float],
+    share: float,
+    hit: int,
+    paper: _Paper,
+) -> str:
+    """What a link to one point says, its place to tap, and its mark; still open for a label."""
+    level, repaired = int(strip.levels[index]), bool(strip.repaired[index])
+    left, right = ends
+    pending = bool(strip.pending[index])
+    text = escape(spoken(name, level, left=left, right=right, repaired=repaired, pending=pending))
+    # calm strokes are in the merged path already: only their place to tap and their seam are added
+    marked = level > 0 or repaired
+    mark = _mark(level, left, right, repaired=repaired, paper=paper) if marked else ""
+    return (
+        f'aria-label="{text}">'
+        f'<svg x="{share * 100:.2f}%" class="on-strip"><title>{text}</title>'
+        f'<rect class="hit" x="-11" y="2" width="{hit}" height="{paper.height - 4}"/>{mark}'
     )
 
 

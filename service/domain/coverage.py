@@ -7,8 +7,8 @@ from enum import StrEnum
 from functools import lru_cache
 
 from service.domain.due import PROOF_DAYS, due_of, interval_in_force
+from service.domain.site_clock import local_day
 from service.domain.stop_facts import DuePoint
-from service.domain.visits import local_day
 from service.planning.intervals import due_window
 
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from service.domain.day_words import day_words
-from service.domain.visits import local_day
+from service.domain.site_clock import local_day
 from service.domain.words import RunRequestState
 from service.errors import Conflict
 

@@ -1,7 +1,8 @@
-"""What a time typed on a site's clock means, on the nights when that clock is changed too."""
+"""Days and times on a site's clock, on the nights when that clock is changed too."""
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from functools import cache, lru_cache
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 
@@ -31,6 +32,18 @@ def zone_of(name: str) -> ZoneInfo:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError):
         return ZoneInfo("UTC")
+
+
+@cache
+def known_zone(name: str) -> ZoneInfo:
+    """The zone of a site, whose name was checked when it was kept."""
+    return ZoneInfo(name)
+
+
+@lru_cache(maxsize=4096)
+def local_day(moment: datetime, zone: str) -> date:
+    """The day of an instant on a site's calendar."""
+    return moment.astimezone(known_zone(zone)).date()
 
 
 def on_site_clock(typed: datetime, zone: str) -> ClockTime:

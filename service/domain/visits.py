@@ -3,10 +3,8 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
-from functools import cache, lru_cache
 from statistics import median
 from typing import Any, Protocol
-from zoneinfo import ZoneInfo
 
 from service.domain.baselines import baseline_k, baseline_share_k
 from service.domain.criteria import Criteria
@@ -14,6 +12,7 @@ from service.domain.judgement import judge_view
 from service.domain.measuring import Measured
 from service.domain.seen import NoHeatAnswer, RangeEnd, SeenPoint, SeenView
 from service.domain.settings import NOTHING_SAID, Inputs, Instrument, PointOptics, SeenValues
+from service.domain.site_clock import known_zone, local_day
 from service.domain.standing import StandingState, advance, proven
 from service.domain.verdicts import Verdict
 from service.domain.words import Level, PointKind, Reason, ReferenceKind
@@ -357,22 +356,11 @@ def _form_baseline(memory: Memory, verdict: Verdict, kind: PointKind, *, criteri
     memory.baseline_k = baseline_k(memory.shares_k, criteria)
 
 
-@cache
-def _zone(name: str) -> ZoneInfo:
-    return ZoneInfo(name)
-
-
-@lru_cache(maxsize=4096)
-def local_day(moment: datetime, zone: str) -> date:
-    """The day of an instant on a site's calendar."""
-    return moment.astimezone(_zone(zone)).date()
-
-
 def greased_instant(day: date | None, zone: str) -> datetime | None:
     """Greasing is known by its day; the hours are counted from that day's beginning."""
     if day is None:
         return None
-    return datetime.combine(day, time(), _zone(zone)).astimezone(UTC)
+    return datetime.combine(day, time(), known_zone(zone)).astimezone(UTC)
 
 
 def grave(level: Level | None) -> int:

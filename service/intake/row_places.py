@@ -30,25 +30,29 @@ class RowPlaces:
                 message=f"This row belongs to another round; this one is {self.expected.code}.",
                 remedy="Send it to its own round.",
             )
-        if uid:
-            found = self.by_uid.get(uid)
-            if found is None:
-                return self._refuse(
-                    where,
-                    "row_uid",
-                    uid,
-                    message="This round has no row with this id.",
-                    remedy="Copy the values into the round's own file; the ids in it are not to be changed.",
-                )
-            if tag and tag != found.point_tag:
-                return self._refuse(
-                    where,
-                    "point_tag",
-                    tag,
-                    message=f"The row id is that of point {found.point_tag}.",
-                    remedy="Rows may have been sorted apart: restore row id and point tag from the file.",
-                )
-            return found
+        return self._by_id(where, uid, tag) if uid else self._by_tag(where, tag, place)
+
+    def _by_id(self, where: str, uid: str, tag: str) -> object:
+        found = self.by_uid.get(uid)
+        if found is None:
+            return self._refuse(
+                where,
+                "row_uid",
+                uid,
+                message="This round has no row with this id.",
+                remedy="Copy the values into the round's own file; the ids in it are not to be changed.",
+            )
+        if tag and tag != found.point_tag:
+            return self._refuse(
+                where,
+                "point_tag",
+                tag,
+                message=f"The row id is that of point {found.point_tag}.",
+                remedy="Rows may have been sorted apart: restore row id and point tag from the file.",
+            )
+        return found
+
+    def _by_tag(self, where: str, tag: str, place: str) -> object:
         named = self.by_tag.get(tag, []) if tag else []
         if len(named) == 1:
             return named[0]

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from fastapi import Request
 from fastapi.responses import Response
 
+from service.security.kept_files import has_already
+
 LEVEL = 6
 
 
@@ -25,8 +27,7 @@ class Packed:
 
     def answer(self, request: Request, *, media_type: str, headers: dict[str, str]) -> Response:
         """The text as the browser takes it, or word that it has it already."""
-        kept = request.headers.get("if-none-match", "")
-        if self.tag.removeprefix("W/") in {one.strip().removeprefix("W/") for one in kept.split(",")}:
+        if has_already(request.headers.get("if-none-match", ""), self.tag):
             return Response(status_code=304, headers={**headers, "ETag": self.tag})
         headers = {**headers, "ETag": self.tag, "Vary": "Accept-Encoding"}
         if "gzip" in request.headers.get("accept-encoding", ""):

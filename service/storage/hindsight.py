@@ -6,7 +6,7 @@ from sqlalchemy import select
 
 from service.domain.findings import LIVE, READING_CORRECTED
 from service.domain.hindsight import Ending, Passing
-from service.domain.visits import local_day
+from service.domain.site_clock import local_day
 from service.storage.bulk import is_one_of
 from service.storage.tables.findings import FindingRow, RepairRow
 from service.storage.tables.readings import AssessmentRow

@@ -9,7 +9,7 @@ from sqlalchemy import ColumnElement, Select, and_, case, exists, extract, func,
 from sqlalchemy.orm import aliased
 
 from service.domain.findings import READING_CORRECTED
-from service.domain.visits import local_day
+from service.domain.site_clock import local_day
 from service.domain.words import Access, RoundState
 from service.domain.year import OpenedFinding, YearSite
 from service.storage.bulk import is_one_of

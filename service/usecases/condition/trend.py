@@ -10,9 +10,9 @@ import numpy as np
 
 from service.domain.criteria import Criteria
 from service.domain.presets import DEFAULT_CRITERIA
+from service.domain.site_clock import local_day
 from service.domain.standing import with_trend
 from service.domain.trending import FanStep, TrendedPoint, TrendsTold, TrendTold
-from service.domain.visits import local_day
 from service.domain.words import Trend
 from service.errors import Conflict
 from service.storage import trend_series, trend_verdicts

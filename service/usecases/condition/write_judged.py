@@ -10,8 +10,9 @@ from service.charts.rungs import heights
 from service.domain.due import Due, due_of
 from service.domain.heights import Lines, Rise, rungs_of, stroke_values
 from service.domain.judgement import METHOD_VERSION
+from service.domain.site_clock import local_day
 from service.domain.stop_facts import DuePoint
-from service.domain.visits import Judged, Memory, local_day
+from service.domain.visits import Judged, Memory
 from service.domain.words import Level
 from service.storage import assessments, criteria, known_points, point_state, site_months
 from service.storage.assessments import EarlierRise

@@ -28,7 +28,7 @@ from service.usecases.condition.trend import trends_that_would_change
 from service.usecases.condition.visit_work import Work
 from service.usecases.reevaluations.outcome import outcome_of
 from service.usecases.reevaluations.whose import permit_change, readings_meant, refuse_overtaken
-from service.usecases.rounds.upload import follow_readings
+from service.usecases.rounds.follow_readings import follow_readings
 
 Edit = Callable[[Inputs], Inputs]
 

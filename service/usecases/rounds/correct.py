@@ -22,9 +22,9 @@ from service.storage.idempotency import StoredReply
 from service.storage.readings import StoredRow
 from service.storage.unit import Store, Unit
 from service.usecases.condition.assess import FreshReading, assess_views
+from service.usecases.rounds.follow_readings import follow_readings
 from service.usecases.rounds.returned_rows import RowToStore, reading_values
 from service.usecases.rounds.sight import round_to_change
-from service.usecases.rounds.upload import follow_readings
 
 #: Cells of a returned row and the field of the stored reading each comes from.
 _CELLS = {

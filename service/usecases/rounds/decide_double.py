@@ -11,8 +11,8 @@ from service.errors import Invalid, NotFound, Problem
 from service.storage import audit, expected_rows, readings, rounds, site_state, uploads, walking_parties
 from service.storage.unit import Store
 from service.usecases.condition.assess import assess_views
+from service.usecases.rounds.follow_readings import follow_readings
 from service.usecases.rounds.sight import round_to_change, round_to_see
-from service.usecases.rounds.upload import follow_readings
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,8 @@ from service.domain.readings import Reading, TypedRow
 from service.domain.rounds import Round
 from service.domain.setting_oddities import odd_in_settings, overdue
 from service.domain.settings import NO_SETTINGS, Instrument, resolve
-from service.domain.visits import VisitPoint, local_day
+from service.domain.site_clock import local_day
+from service.domain.visits import VisitPoint
 from service.errors import Problem
 from service.storage import known_points, readings, settings, walking_parties
 from service.storage.known_points import KnownPoint

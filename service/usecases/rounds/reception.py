@@ -11,7 +11,7 @@ from service.domain.readings import Reading
 from service.domain.reception import MOST_SKEW_S, CameBack, Oddness, Reception, why_hidden
 from service.domain.reports import ReportedPoint
 from service.domain.rounds import OPEN_FOR_READINGS, Round, RoundPoint
-from service.domain.visits import local_day
+from service.domain.site_clock import local_day
 from service.domain.words import RoundState
 from service.errors import Conflict
 from service.storage import foretold, readings, reports, round_questions, rounds, sheet_scans, spoken_notes

@@ -186,6 +186,5 @@ def _trail(
         noun_id=one.id,
         site_id=one.site_id,
         now=now,
-        before=None,
         after=after,
     )

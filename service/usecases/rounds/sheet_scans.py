@@ -20,7 +20,7 @@ from service.storage import audit, round_facts, rounds, sheet_scans
 from service.storage.files import FileShelf, shelf_name
 from service.storage.unit import Store, Unit
 from service.usecases.rounds.sight import round_to_change, round_to_see
-from service.usecases.rounds.typed_checks import problem, text_problems
+from service.usecases.rounds.typed_checks import problem, reason_given
 
 ROOM = "scans"
 
@@ -272,10 +272,7 @@ def take_scan_back(
     NotFound, Forbidden, Conflict
         Out of sight, not this role's, or taken back already.
     """
-    told = reason.strip()
-    problems = text_problems("reason", told, longest=LONGEST_REASON, required="It needs a reason.")
-    if problems:
-        raise Invalid(problems)
+    told = reason_given(reason, longest=LONGEST_REASON)
     with store.begin() as unit:
         scan = _scan_to_change(unit, actor, round_id, uid)
         sheet_scans.take_back(unit, scan.id, reason=told, by=actor.person_id, now=now)

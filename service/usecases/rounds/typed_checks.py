@@ -1,8 +1,8 @@
-"""Checks of what people type about rounds: each finding is a Problem, none is raised here."""
+"""Checks of what people type about rounds: each finding is a Problem."""
 
 from datetime import date
 
-from service.errors import Problem
+from service.errors import Invalid, Problem
 
 LONGEST_NAME = 120
 LONGEST_TEXT = 2000
@@ -21,6 +21,21 @@ def text_problems(field: str, text: str, *, longest: int = LONGEST_TEXT, require
     if not storable(text):
         found.append(problem(field, "", "Holds characters that cannot be printed.", "Type it again by hand."))
     return found
+
+
+def reason_given(reason: str, *, longest: int) -> str:
+    """Why something is taken back, without the blanks about it.
+
+    Raises
+    ------
+    Invalid
+        None was given, or one that cannot be stored.
+    """
+    told = reason.strip()
+    problems = text_problems("reason", told, longest=longest, required="It needs a reason.")
+    if problems:
+        raise Invalid(problems)
+    return told
 
 
 def storable(text: str) -> bool:

@@ -8,7 +8,6 @@ from contextlib import contextmanager, nullcontext
 from datetime import datetime
 from typing import Any
 
-from service.domain.jobs import JobKind
 from service.domain.people import Actor
 from service.domain.permissions import Verb
 from service.domain.readings import ActNow, SecondReading, UploadResult, level_word
@@ -16,17 +15,15 @@ from service.domain.rounds import OPEN_FOR_READINGS, Round
 from service.domain.words import Level, RoundState
 from service.errors import Conflict
 from service.intake.collecting import Problems
-from service.intake.content_hash import content_hash_of
 from service.intake.parsed_rows import ParsedRows, parse_rows
 from service.intake.raw_rows import RawRows
-from service.storage import audit, idempotency, jobs, readings, rounds, site_state, uploads
+from service.storage import audit, idempotency, readings, rounds, site_state, uploads
 from service.storage.bulk import allow_time, reserve_keys
 from service.storage.idempotency import StoredReply
 from service.storage.unit import Store, Unit
 from service.usecases.condition.assess import Assessed, FreshReading, assess_views
-from service.usecases.findings.prove import after_readings
-from service.usecases.rounds.due import refresh_due
 from service.usecases.rounds.findings_at_once import open_findings_at_once
+from service.usecases.rounds.follow_readings import follow_readings
 from service.usecases.rounds.mark_returned import mark_returned
 from service.usecases.rounds.returned_rows import Sorted, reading_values, sort_rows
 from service.usecases.rounds.sight import round_to_change
@@ -378,21 +375,6 @@ def _assess(
     )
     follow_readings(unit, assessed, now=now)
     return assessed
-
-
-def follow_readings(unit: Unit, assessed: Assessed, *, now: datetime) -> None:
-    """What follows wherever readings of points have come or changed, in the same transaction."""
-    if not assessed.touched:
-        return
-    after_readings(unit, assessed.touched, now=now)
-    if assessed.due_open:
-        refresh_due(unit, assessed.due_open, now)
-    wanted = sorted(assessed.touched)
-    jobs.put(unit, JobKind.ASSESS_TRENDS, {"point_ids": wanted}, now=now, dedupe_key=_job_key(wanted))
-
-
-def _job_key(point_ids: Sequence[int]) -> str:
-    return f"{JobKind.ASSESS_TRENDS} {content_hash_of(json.dumps(list(point_ids)))[:32]}"
 
 
 def _levels(assessed: Assessed, fresh: Sequence[FreshReading]) -> dict[str, int]:

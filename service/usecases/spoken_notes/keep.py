@@ -18,7 +18,7 @@ from service.storage.unit import Store, Unit
 from service.usecases.field.keep import instants_of
 from service.usecases.pictures.sight import round_to_bring_to
 from service.usecases.rounds.sight import round_to_change
-from service.usecases.rounds.typed_checks import text_problems
+from service.usecases.rounds.typed_checks import problem, reason_given
 
 ROOM = "spoken"
 
@@ -105,10 +105,7 @@ def take_note_back(
     NotFound, Forbidden, Conflict
         Out of sight, not this role's, or taken back already.
     """
-    told = reason.strip()
-    problems = text_problems("reason", told, longest=LONGEST_REASON, required="It needs a reason.")
-    if problems:
-        raise Invalid(problems)
+    told = reason_given(reason, longest=LONGEST_REASON)
     with store.begin() as unit:
         round_to_change(unit, actor, round_id, verb=Verb.KEEP_REGISTER)
         note = spoken_notes.note_by_uid(unit, uid)
@@ -152,10 +149,8 @@ def _place(sent: SentNote, places: Places) -> tuple[StopPlace, RowPlace | None]:
     """
     stops = {stop.stop_id: stop for stop in places.stops}
     if bool(sent.row_uid) == (sent.stop_id is not None):
-        problem = _wrong(
-            "row_uid", "", "A note speaks of one row or of one stop.", "Name a row_uid or a stop_id."
-        )
-        raise Invalid([problem])
+        said = "A note speaks of one row or of one stop."
+        raise Invalid([problem("row_uid", "", said, "Name a row_uid or a stop_id.", where="query")])
     if sent.stop_id is not None:
         if sent.stop_id in stops:
             return stops[sent.stop_id], None
@@ -167,11 +162,8 @@ def _place(sent: SentNote, places: Places) -> tuple[StopPlace, RowPlace | None]:
 
 
 def _not_here(field_name: str, found: str, noun: str) -> Problem:
-    return _wrong(field_name, found, f"This {noun} is not of this round.", f"Name a {noun} of it.")
-
-
-def _wrong(field_name: str, found: str, message: str, remedy: str) -> Problem:
-    return Problem("query", field_name, found, message, remedy)
+    said = f"This {noun} is not of this round."
+    return problem(field_name, found, said, f"Name a {noun} of it.", where="query")
 
 
 def _add(
