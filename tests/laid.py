@@ -41,7 +41,8 @@ def laid(store: Store, wish: Hashable, make: Callable[[], Made]) -> Made:
         made = make()
         content = sqlite3.connect(":memory:", check_same_thread=False)
         _copy(store, lambda own: own.backup(content))
-        _kept[wish] = _Kept(content, pickle.dumps(made))
+        if not _worked_on(content):
+            _kept[wish] = _Kept(content, pickle.dumps(made))
         return made
     _copy(store, kept.content.backup)
     return cast(Made, pickle.loads(kept.returned))
@@ -55,6 +56,11 @@ def _untouched(store: Store) -> bool:
         return False
     with store.look() as unit:
         return not any(unit.session.scalar(select(exists(table))) for table in (clients, people))
+
+
+def _worked_on(content: sqlite3.Connection) -> bool:
+    """Whether a worker runs on the file meanwhile: the work of its calendar is none of the builder's."""
+    return content.execute("SELECT 1 FROM jobs WHERE slot IS NOT NULL LIMIT 1").fetchone() is not None
 
 
 def _copy(store: Store, how: Callable[[sqlite3.Connection], Any]) -> None:

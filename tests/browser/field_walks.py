@@ -61,6 +61,8 @@ def opened(page: Page, place: str = "") -> Page:
     """Field at a place, ready for keys."""
     page.goto(f"/field/{place}")
     page.locator("html[data-ready=yes]").wait_for(state="attached")
+    if place:  # within the app nothing is loaded anew, so that it was ready before it is there
+        page.locator(f'main[data-address="{place}"]').wait_for()
     return page
 
 
